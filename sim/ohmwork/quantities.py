@@ -1,0 +1,64 @@
+"""Text with a unit, such as ``7.7 mΩ``, to a plain number in SI units and back.
+
+Area alone keeps the trade's unit, square millimetres, as wire sizes are named by it.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+from ohmwork.errors import QuantityError
+
+_PREFIXES = {"": 1.0, "m": 1e-3, "µ": 1e-6, "u": 1e-6, "k": 1e3, "M": 1e6}
+_SPELLINGS = {"ohm": "Ω", "ohms": "Ω", "mm²": "mm2", "degC": "°C"}
+_WITHOUT_PREFIX = {"mm2", "°C"}
+_PATTERN = re.compile(r"\s*([-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?)\s*(\S*)\s*")
+
+
+def parse_quantity(text: object, unit: str) -> float:
+    """Return the number that a text such as ``7.7 mΩ`` stands for.
+
+    Parameters
+    ----------
+    text : number and unit, with or without a space between them.
+    unit : unit asked for: V, A, Ω, W, s, m, mm2 or °C.
+
+    Returns
+    -------
+    The value in `unit`. [unit]
+
+    Raises
+    ------
+    QuantityError
+        If the text is no number with this unit.
+    """
+    match = _PATTERN.fullmatch(str(text).replace("Ω", "Ω"))
+    if match is None:
+        raise QuantityError(f"'{text}' is no value. Write a number and {unit}.")
+    number, given = match.groups()
+    for spelling, standard in _SPELLINGS.items():
+        if given.endswith(spelling):
+            given = given.removesuffix(spelling) + standard
+    prefix = given.removesuffix(unit)
+    if not given.endswith(unit) or (prefix and unit in _WITHOUT_PREFIX):
+        raise QuantityError(f"'{text}' is not in {unit}. Write a number and {unit}.")
+    if prefix not in _PREFIXES:
+        allowed = ", ".join(p + unit for p in _PREFIXES)
+        raise QuantityError(f"'{text}' has an unknown unit. Allowed are {allowed}.")
+    try:
+        return float(number) * _PREFIXES[prefix]
+    except ValueError:
+        raise QuantityError(f"'{number}' in '{text}' is no number.") from None
+
+
+def format_quantity(value: float, unit: str) -> str:
+    """Return a value with three significant digits and an engineering prefix."""
+    if value == 0.0 or unit in _WITHOUT_PREFIX:
+        return f"{value:g} {unit}"
+    exponent = math.floor(math.log10(abs(value)) + 1e-9)
+    power, prefix = next(
+        ((p, s) for p, s in ((6, "M"), (3, "k"), (0, ""), (-3, "m")) if exponent >= p),
+        (-6, "µ"),
+    )
+    return f"{float(f'{value / 10.0**power:.3g}'):g} {prefix}{unit}"
