@@ -1,0 +1,328 @@
+"""What a sheet looks like in one state of the vehicle, as strokes and discs.
+
+Both `ohmwork.drawing.svg` and `ohmwork.drawing.figure` draw from this list, so that a
+symbol has one shape. Symbols follow IEC 60617 (shapes from memory): a fuse is a
+rectangle with the line through it, a lamp a circle with a cross, a coil a rectangle, a
+battery cell a long and a short plate. Relay contacts are drawn at rest.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from ohmwork.drawing.paper import Box, Label, Line, Point, Sheet, Symbol, meet
+
+XY = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """What a technician can see or has set; nothing of it is needed to draw."""
+
+    brightness: Mapping[str, float] = field(default_factory=dict)
+    """Lamp to its share of rated light. [-]"""
+    positions: Mapping[str, str] = field(default_factory=dict)
+    """Switch to its position; the first of its positions if not given."""
+    apart: frozenset[str] = frozenset()
+    """Connectors, fuses and relays that are pulled."""
+    blown: frozenset[str] = frozenset()
+    """Fuses that were pulled, looked at and found blown."""
+    lead_a: str | None = None
+    """Place of lead A."""
+    lead_b: str | None = None
+    """Place of lead B."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stroke:
+    """A run of straight lines; closed ones may be filled."""
+
+    points: tuple[XY, ...]
+    role: str
+    closed: bool = False
+    strength: float = 1.0
+    """Opacity of the fill. [-]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disc:
+    """A circle."""
+
+    x: float
+    y: float
+    radius: float
+    role: str
+    strength: float = 1.0
+    """Opacity of the fill. [-]"""
+
+
+Shape = Stroke | Disc
+
+
+def brightness_word(share: float) -> str:
+    """Return off, faint, dim or full for a share of rated light. [-]"""
+    limits = ((0.02, "off"), (0.2, "faint"), (0.6, "dim"))
+    return next((word for limit, word in limits if share < limit), "full")
+
+
+def symbol_shapes(symbol: Symbol, state: State) -> Iterator[Shape]:
+    """Yield the strokes of one symbol."""
+    yield from _DRAW[symbol.kind](symbol, state)
+
+
+def line_shapes(line: Line) -> Iterator[Shape]:
+    """Yield the strokes of one line."""
+    yield Stroke(points=line.points, role=line.role)
+
+
+def ground_strokes(sheet: Sheet) -> Iterator[Shape]:
+    """Yield three slanted strokes wherever something is bolted to the ground rail."""
+    rail = max((line for line in sheet.lines if line.role == "rail"), key=_height)
+    y = _height(rail)
+    ends = {
+        line.points[-1][0] for line in sheet.lines if line.role in ("joint", "wire")
+        and line.points[-1][1] == y
+    }  # fmt: skip
+    for x in sorted(ends):
+        for shift in (-7.0, 0.0, 7.0):
+            points = ((x + shift + 3.0, y), (x + shift - 3.0, y + 9.0))
+            yield Stroke(points=points, role="symbol")
+
+
+def point_shapes(point: Point, state: State) -> Iterator[Shape]:
+    """Yield a hollow circle to touch, or the dot of a joint."""
+    if not point.touch:
+        yield Disc(x=point.x, y=point.y, radius=3.5, role="dot")
+    elif not point.apart or point.apart in state.apart:
+        yield Disc(x=point.x, y=point.y, radius=3.5, role="terminal")
+
+
+def area_shape(box: Box) -> Stroke:
+    """Return the border of an area."""
+    left, top, right, bottom = box
+    corners = ((left, top), (right, top), (right, bottom), (left, bottom))
+    return Stroke(points=corners, role="area", closed=True)
+
+
+def key_shapes(sheet: Sheet) -> Iterator[Shape]:
+    """Yield the three signs of the key: touch, joined, crossing."""
+    rows = [label for label in sheet.labels if label.role == "key"]
+    x = rows[0].x - 16.0
+    touch, joined, crossing = (label.y for label in rows)
+    yield Disc(x=x, y=touch, radius=3.5, role="terminal")
+    for y in (joined, crossing):
+        yield Stroke(points=((x - 8.0, y), (x + 8.0, y)), role="wire")
+        yield Stroke(points=((x, y - 8.0), (x, y + 8.0)), role="wire")
+    yield Disc(x=x, y=joined, radius=3.5, role="dot")
+
+
+def lead_shapes(sheet: Sheet, state: State) -> Iterator[tuple[Shape, Label | None]]:
+    """Yield both leads: cable to the lower edge, tip, flag with its letter."""
+    for letter, place, role in (("A", state.lead_a, "a"), ("B", state.lead_b, "b")):
+        if place is None:
+            continue
+        point = sheet.place[place]
+        x, y = point.x, point.y
+        cable = min(_cables(sheet, x, y), key=lambda c: _covered(sheet, c))
+        flag_x, flag_y = cable[4]
+        flag = Label(text=letter, x=flag_x, y=flag_y, anchor="middle", role="flag")
+        yield Stroke(points=cable, role=f"case-{role}"), None
+        yield Stroke(points=cable, role=f"cable-{role}"), None
+        if letter == "A":
+            yield Disc(x=x, y=y, radius=5.0, role="tip-a"), None
+            yield Disc(x=flag_x, y=flag_y, radius=8.5, role="flag-a"), flag
+        else:
+            yield Disc(x=x, y=y, radius=7.0, role="tip-b"), None
+            yield _box(flag_x, flag_y, 8.0, 8.0, "flag-b"), flag
+
+
+def _cables(sheet: Sheet, x: float, y: float) -> Iterator[tuple[XY, ...]]:
+    """Yield ways for a cable from a point to the lower edge; point 4 is its flag."""
+    for reach in (26.0, -26.0, 42.0, -42.0):
+        for down in (10.0, 24.0):
+            flag = (x + reach, y + down)
+            if not 12.0 < flag[0] < sheet.width - 12.0:
+                continue
+            first = _curve((x, y), (x + reach / 2, y), flag, steps=4)
+            bend = (2 * flag[0] - x - reach / 2, 2 * flag[1] - y)
+            for aside in (0.0, 20.0, -20.0, 40.0, -40.0, 70.0, -70.0):
+                foot = (flag[0] + aside, sheet.height)
+                if 12.0 < foot[0] < sheet.width - 12.0:
+                    above = (foot[0], foot[1] - 90.0)
+                    rest = _curve(flag, bend, above, foot, steps=20)
+                    yield (*first, *rest[1:])
+
+
+def _covered(sheet: Sheet, cable: tuple[XY, ...]) -> int:
+    """How much text a cable and its flag would hide; the flag counts most."""
+    spots = [(x, y, 3.0, 1) for x, y in cable] + [(*cable[4], 9.0, 20)]
+    hidden = 0
+    for x, y, by, weight in spots:
+        around = (x - by, y - by, x + by, y + by)
+        hidden += weight * sum(meet(around, label.box) for label in sheet.labels)
+        hidden += weight * sum(
+            abs(x - p.x) < by + 3.0 and abs(y - p.y) < by + 3.0
+            for p in sheet.points
+            if (p.x, p.y) != cable[0] and not p.apart
+        )
+    return hidden
+
+
+def label_text(sheet: Sheet, label: Label, state: State) -> str:
+    """Return what a label says in this state; most never change."""
+    if label.role != "state":
+        return label.text
+    kinds = {s.kind for s in sheet.symbols if s.part == label.part}
+    if "lamp" in kinds and label.part in state.brightness:
+        return brightness_word(state.brightness[label.part])
+    if "switch" in kinds:
+        return state.positions.get(label.part, label.text)
+    if label.part in state.blown:
+        return "blown"
+    if label.part in state.apart:
+        return "apart" if "way" in kinds else "out"
+    return ""
+
+
+# --- Shapes ---------------------------------------------------------------------------
+
+
+def _battery(s: Symbol, state: State) -> Iterator[Shape]:
+    del state
+    for y, half, role in ((-9, 14, "symbol"), (-3, 7, "plate"), (3, 14, "symbol"), (9, 7, "plate")):
+        yield Stroke(points=((s.x - half, s.y + y), (s.x + half, s.y + y)), role=role)
+    yield _stub(s, -s.half, -9.0)
+    yield _stub(s, 9.0, s.half)
+
+
+def _fuse(s: Symbol, state: State) -> Iterator[Shape]:
+    if s.part in state.apart:
+        yield _box(s.x, s.y, 6.0, 14.0, "seat")
+        x = s.x + s.aside
+    else:
+        x = s.x
+    yield _box(x, s.y, 6.0, 14.0, "symbol")
+    if s.part in state.blown:
+        for sign in (-1.0, 1.0):
+            link = ((x, s.y + sign * s.half), (x, s.y + sign * 7.0), (x + 3.0 * sign, s.y + sign * 3.0))
+            yield Stroke(points=link, role="warn")
+    else:
+        yield Stroke(points=((x, s.y - s.half), (x, s.y + s.half)), role="wire")
+
+
+def _contact(s: Symbol, state: State) -> Iterator[Shape]:
+    x = s.x
+    if s.part in state.apart:
+        x += s.aside
+        yield _box(s.x, s.y, 8.0, s.half - 8.0, "seat")
+    position = state.positions.get(s.part)
+    closed = bool(s.closed_in) and position in s.closed_in
+    role = "blade" if s.kind == "switch" else "symbol"
+    yield Stroke(points=((x, s.y - s.half), (x, s.y - 13.0)), role="symbol")
+    yield Stroke(points=((x, s.y + 13.0), (x, s.y + s.half)), role="symbol")
+    tip = (x - 1.0, s.y - 13.0) if closed else (x - 11.0, s.y - 11.0)
+    yield Stroke(points=((x, s.y + 13.0), tip), role=role)
+    if s.handle:
+        blade = (tip[0] + x) / 2
+        yield Stroke(points=((blade, s.y), (s.x - 19.0, s.y)), role="link")
+        bar = ((s.x - 19.0, s.y - 5.0), (s.x - 19.0, s.y + 5.0))
+        yield Stroke(points=bar, role="blade")
+
+
+def _coil(s: Symbol, state: State) -> Iterator[Shape]:
+    x = s.x
+    if s.part in state.apart:
+        yield _box(s.x, s.y, 18.0, 9.0, "seat")
+        x += s.aside
+    yield _box(x, s.y, 18.0, 9.0, "symbol")
+    for near, far in ((-9.0, -s.half), (9.0, s.half)):
+        yield Stroke(points=((x, s.y + near), (x, s.y + far)), role="wire")
+
+
+def _lamp(s: Symbol, state: State) -> Iterator[Shape]:
+    share = min(1.0, state.brightness.get(s.part, 0.0))
+    yield _stub(s, -s.half, -14.0)
+    yield _stub(s, 14.0, s.half)
+    if brightness_word(share) != "off":
+        yield Disc(x=s.x, y=s.y, radius=14.0, role="glow", strength=0.08 + 0.92 * share)
+        for ray in range(8):
+            angle = (ray + 0.5) * math.pi / 4.0
+            along = [
+                (s.x + r * math.cos(angle), s.y + r * math.sin(angle))
+                for r in (16.5, 17.5 + 5.0 * share)
+            ]
+            yield Stroke(points=tuple(along), role="ray")
+    yield Disc(x=s.x, y=s.y, radius=14.0, role="symbol")
+    reach = 14.0 * math.sqrt(0.5)
+    for sign in (-1.0, 1.0):
+        ends = ((s.x - reach, s.y - sign * reach), (s.x + reach, s.y + sign * reach))
+        yield Stroke(points=ends, role="symbol")
+
+
+def _way(s: Symbol, state: State) -> Iterator[Shape]:
+    """Socket arc on the harness side, pin bar on the other."""
+    up = 1.0 if s.socket_on_top else -1.0
+    apart = s.part in state.apart
+    socket, pin = (-2.0, 4.0) if apart else (2.0, -2.0)
+    arc = [math.pi * i / 12.0 for i in range(13)]
+    bow = tuple(
+        (s.x - 6.0 * math.cos(a), s.y + up * (socket - 6.0 * math.sin(a))) for a in arc
+    )
+    yield _stub(s, -up * s.half, up * (socket - 6.0))
+    yield Stroke(points=bow, role="symbol")
+    yield Stroke(
+        points=((s.x, s.y + up * pin), (s.x, s.y + up * (pin + 8.0))), role="pin"
+    )
+    yield _stub(s, up * (pin + 8.0), up * s.half)
+
+
+def _ground(s: Symbol, state: State) -> Iterator[Shape]:
+    """Nothing of its own: the strokes stand under the rail."""
+    del s, state
+    yield from ()
+
+
+_DRAW = {
+    "battery": _battery,
+    "fuse": _fuse,
+    "switch": _contact,
+    "relay": _contact,
+    "coil": _coil,
+    "lamp": _lamp,
+    "way": _way,
+    "ground": _ground,
+}
+
+
+def _stub(s: Symbol, start: float, end: float) -> Stroke:
+    return Stroke(points=((s.x, s.y + start), (s.x, s.y + end)), role="wire")
+
+
+def _box(x: float, y: float, half_x: float, half_y: float, role: str) -> Stroke:
+    corners = (
+        (x - half_x, y - half_y), (x + half_x, y - half_y),
+        (x + half_x, y + half_y), (x - half_x, y + half_y),
+    )  # fmt: skip
+    return Stroke(points=corners, role=role, closed=True)
+
+
+def _height(line: Line) -> float:
+    return line.points[0][1]
+
+
+def _curve(*control: XY, steps: int) -> tuple[XY, ...]:
+    """Return points on the Bézier curve of some control points."""
+    curve = []
+    for step in range(steps + 1):
+        t = step / steps
+        points = list(control)
+        while len(points) > 1:
+            points = [
+                (a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t)
+                for a, b in pairwise(points)
+            ]
+        curve.append(points[0])
+    return tuple(curve)
