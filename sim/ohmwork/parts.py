@@ -303,6 +303,8 @@ class Relay(Part):
     contact_resistance: float = quantity("Ω", 3e-3)
     seat_resistance: float = quantity("Ω", 1e-3)
     changeover: bool = False
+    suppression_diode: bool = False
+    """Across the coil, cathode at 86: feed 85 with plus and it is a short."""
 
     def __post_init__(self) -> None:
         """Refuse a relay without hysteresis."""
