@@ -19,7 +19,16 @@ from ohmwork.vehicle import Vehicle
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["Sheet", "State", "draw", "figure", "render", "sheet", "svg", "voltage_profile"]
+__all__ = [
+    "Sheet",
+    "State",
+    "draw",
+    "figure",
+    "render",
+    "sheet",
+    "svg",
+    "voltage_profile",
+]
 
 
 def svg(vehicle: Vehicle, state: State | None = None) -> str:

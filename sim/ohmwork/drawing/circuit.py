@@ -40,7 +40,7 @@ class Element:
 
     part: str
     kind: str
-    """battery, fuse, switch, relay (a contact), coil, lamp, way, ground, splice, wire"""
+    """battery, fuse, switch, relay (contact), coil, lamp, way, ground, splice, wire"""
     top: str
     """Place towards supply."""
     bottom: str

@@ -13,7 +13,7 @@ Box = tuple[float, float, float, float]
 
 TEXT_SIZE = {"rail": 13.0, "title": 12.0}
 """Size of the text by role; any other role is 11. [px]"""
-BOLD = frozenset({"rail", "name", "state", "title"})
+BOLD = frozenset({"rail", "name", "state", "title", "flag"})
 LINE_HEIGHT = 13.0
 """Distance of lines in a block of text. [px]"""
 
@@ -68,6 +68,10 @@ class Symbol:
     """Whether a hand moves this contact; others of its gang follow by a link."""
     closed_in: tuple[str, ...] = ()
     """Positions in which a switch contact is closed."""
+    rests_closed: bool = False
+    """Whether a relay contact is closed while the coil has no current."""
+    shares: tuple[bool, bool] = (False, False)
+    """Whether the upper, lower terminal is drawn at another contact of the part."""
     aside: float = 0.0
     """How far to the right it is drawn while it is pulled. [px]"""
     socket_on_top: bool = True
@@ -161,8 +165,6 @@ class Sheet:
     areas: tuple[Area, ...]
     tracks: tuple[str, ...]
     """What stands on each track, in words."""
-    key: Box
-    """Where the key to the signs stands. [px]"""
 
     @cached_property
     def place(self) -> dict[str, Point]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from ohmwork.drawing.tokens import DARK, LIGHT
+from ohmwork.drawing.paper import text_width
+from ohmwork.drawing.style import DARK, LIGHT
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -46,8 +48,8 @@ def voltage_profile(
     names = [name for name, _ in measured]
     if len(names) < 2 or len(set(names)) < len(names):
         message = (
-            f"Places given: {', '.join(names) or 'none'}. Give at least two, each once, "
-            "in the order of the current."
+            f"Places given: {', '.join(names) or 'none'}. "
+            "Give at least two, each once, in the order of the current."
         )
         raise ValueError(message)
     from matplotlib.figure import Figure
@@ -106,14 +108,18 @@ def _say(
     if not way:
         return
     name, volts = max(way, key=lambda at: abs(at[1] - against.get(at[0], at[1])))
-    above = volts >= against.get(name, -1.0)
-    late = position[name] > len(position) / 2
+    low, high = axes.get_ylim()
+    beyond = volts - against.get(name, volts)
+    apart = abs(beyond) > 0.15 * (high - low)
+    above = beyond > 0.0 or apart
+    right = axes.get_xlim()[1]
+    room = (right - position[name]) / len(position) * 540.0
+    needed = text_width(words, 12.5, bold=weight == "bold")
     axes.annotate(
-        words,
+        textwrap.fill(words, max(12, int(len(words) * room / needed))),
         (position[name], volts),
-        xytext=(0.0, 9.0 if above else -9.0),
+        xytext=(0.0, 8.0 if above else -8.0),
         textcoords="offset points",
-        ha="right" if late else "left",
         va="bottom" if above else "top",
         fontsize=9.0,
         fontweight=weight,

@@ -7,15 +7,16 @@ applies where JupyterLab says that its theme is dark.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from html import escape
 
-from ohmwork.drawing.paper import BOLD, Label, Sheet
+from ohmwork.drawing.paper import BOLD, TEXT_SIZE, Label, Point, Sheet
+from ohmwork.drawing.style import DARK, LIGHT, PENS, TEXT_COLOURS, Pen, state_colour
 from ohmwork.drawing.symbols import (
     Disc,
     Shape,
     State,
-    Stroke,
     area_shape,
     ground_strokes,
     key_shapes,
@@ -25,47 +26,9 @@ from ohmwork.drawing.symbols import (
     point_shapes,
     symbol_shapes,
 )
-from ohmwork.drawing.tokens import DARK, LIGHT
 
-STYLE = """
-.ow-drawing{%(light)s;background:var(--ow-sheet);font-family:var(--jp-ui-font-family,system-ui,sans-serif);font-variant-numeric:tabular-nums}
-[data-jp-theme-light="false"] .ow-drawing{%(dark)s}
-@media (prefers-color-scheme:dark){.ow-drawing:root{%(dark)s}}
-.ow-drawing *{fill:none;stroke-linecap:butt;stroke-linejoin:round}
-.ow-drawing .ow-wire,.ow-drawing .ow-joint{stroke:var(--ow-ink);stroke-width:1.5}
-.ow-drawing .ow-rail{stroke:var(--ow-ink);stroke-width:3}
-.ow-drawing .ow-symbol{stroke:var(--ow-ink);stroke-width:2}
-.ow-drawing .ow-plate,.ow-drawing .ow-pin{stroke:var(--ow-ink);stroke-width:4.5}
-.ow-drawing .ow-blade{stroke:var(--ow-accent);stroke-width:2.5}
-.ow-drawing .ow-link{stroke:var(--ow-accent);stroke-width:1;stroke-dasharray:4 3}
-.ow-drawing .ow-seat{stroke:var(--ow-edge);stroke-width:1;stroke-dasharray:3 2}
-.ow-drawing .ow-warn{stroke:var(--ow-warn);stroke-width:2}
-.ow-drawing .ow-area{fill:var(--ow-zone);stroke:var(--ow-edge);stroke-width:1;stroke-dasharray:2 3}
-.ow-drawing .ow-dot{fill:var(--ow-ink)}
-.ow-drawing .ow-terminal{fill:var(--ow-sheet);stroke:var(--ow-ink);stroke-width:1.5}
-.ow-drawing .ow-catch{fill:transparent}
-.ow-drawing .ow-glow{fill:var(--ow-glow)}
-.ow-drawing .ow-ray{stroke:var(--ow-glow-ink);stroke-width:1.5}
-.ow-drawing .ow-case-a,.ow-drawing .ow-case-b{stroke:var(--ow-case);stroke-width:5}
-.ow-drawing .ow-cable-a{stroke:var(--ow-a);stroke-width:3}
-.ow-drawing .ow-cable-b{stroke:var(--ow-b);stroke-width:3}
-.ow-drawing .ow-tip-a,.ow-drawing .ow-flag-a{fill:var(--ow-a);stroke:var(--ow-case);stroke-width:1}
-.ow-drawing .ow-tip-b{stroke:var(--ow-b);stroke-width:3}
-.ow-drawing .ow-flag-b{fill:var(--ow-b);stroke:var(--ow-case);stroke-width:1}
-.ow-drawing text{font-size:11px;fill:var(--ow-ink);paint-order:stroke;stroke:var(--ow-sheet);stroke-width:4px;dominant-baseline:central}
-.ow-drawing .ow-inside{stroke:var(--ow-zone)}
-.ow-drawing text.ow-name,.ow-drawing text.ow-rail{font-weight:650;stroke-width:4px}
-.ow-drawing text.ow-rail{font-size:13px;stroke:var(--ow-sheet)}
-.ow-drawing text.ow-title{font-size:12px;font-weight:650}
-.ow-drawing text.ow-code,.ow-drawing text.ow-value,.ow-drawing text.ow-track,.ow-drawing text.ow-key{fill:var(--ow-ink2)}
-.ow-drawing text.ow-state{fill:var(--ow-accent);font-weight:650}
-.ow-drawing text.ow-light{fill:var(--ow-glow-ink)}
-.ow-drawing text.ow-blown{fill:var(--ow-warn)}
-.ow-drawing text.ow-flag{fill:var(--ow-case);stroke:none;font-weight:650;text-anchor:middle}
-""" % {  # noqa: UP031
-    name: ";".join(f"--ow-{token}:{value}" for token, value in tokens.items())
-    for name, tokens in (("light", LIGHT), ("dark", DARK))
-}
+CATCH = 12.0
+"""Radius around a point that takes a click. [px]"""
 
 
 def render(sheet: Sheet, state: State | None = None, *, prefix: str = "ow") -> str:
@@ -90,7 +53,9 @@ def _document(sheet: Sheet, state: State, prefix: str) -> Iterator[str]:
     yield f'<title id="{prefix}-title">{escape(sheet.title)}: wiring diagram</title>'
     tracks = (f"Track {i}: {words}." for i, words in enumerate(sheet.tracks, 1))
     yield f'<desc id="{prefix}-desc">{escape(" ".join(tracks))}</desc>'
-    yield f"<style>{STYLE}</style>"
+    yield "<style>"
+    yield from _rules()
+    yield "</style>"
     for area in sheet.areas:
         yield _group("area", [area_shape(area.box)], f'data-part="{area.connector}"')
     for line in sheet.lines:
@@ -99,62 +64,103 @@ def _document(sheet: Sheet, state: State, prefix: str) -> Iterator[str]:
         yield _group("line", line_shapes(line), data + ident)
     yield _group("foot", ground_strokes(sheet))
     for symbol in sheet.symbols:
-        name = "-".join(filter(None, (prefix, symbol.part, symbol.kind, symbol.name)))
-        data = f'id="{name}-{_number(symbol.x)}" data-part="{symbol.part}"'
-        yield _group(f"part ow-{symbol.kind}-part", symbol_shapes(symbol, state), data)
+        data = f'data-part="{symbol.part}"'
+        yield _group(f"{symbol.kind}-part", symbol_shapes(symbol, state), data)
     yield _group("key", key_shapes(sheet))
-    yield '<g class="ow-labels" aria-hidden="true">'
+    yield '<g aria-hidden="true">'
     for label in sheet.labels:
-        yield from _label(sheet, label, state)
+        text = label_text(sheet, label, state)
+        if text:
+            yield _text(sheet, label, text)
     yield "</g>"
-    seen: dict[str, int] = {}
+    yield from _points(sheet, state, prefix)
+    for shape, letter in lead_shapes(sheet, state):
+        yield _shape(shape)
+        if letter:
+            yield _text(sheet, letter, letter.text)
+    yield "</svg>"
+
+
+def _points(sheet: Sheet, state: State, prefix: str) -> Iterator[str]:
+    copies: Counter[str] = Counter()
     for point in sheet.points:
         shapes = list(point_shapes(point, state))
         if not shapes:
             continue
         data = f'data-place="{point.place}" data-track="{point.track}"'
-        if point.touch:
-            seen[point.place] = seen.get(point.place, 0) + 1
-            copy = f"-{seen[point.place]}" if seen[point.place] > 1 else ""
-            ident = point.place.replace(":", "-").replace("+", "plus")
-            data += f' id="{prefix}-at-{ident}{copy}"'
-            catch = Disc(x=point.x, y=point.y, radius=12.0, role="catch")
-            shapes.insert(0, catch)
-            title = f"<title>{escape(point.place)}, {escape(point.words)}</title>"
-            yield _group("point", shapes, data, title)
-        else:
+        if not point.touch:
             yield _group("joined", shapes, data)
-    for shape, letter in lead_shapes(sheet, state):
-        yield _shape(shape)
-        if letter:
-            yield _text(letter, letter.text, "ow-flag")
-    yield "</svg>"
+            continue
+        copies[point.place] += 1
+        ident = f"{prefix}-{_ident(point)}"
+        if copies[point.place] > 1:
+            ident += f"-{copies[point.place]}"
+        shapes.insert(0, Disc(x=point.x, y=point.y, radius=CATCH, role="catch"))
+        title = f"<title>{escape(f'{point.place}, {point.words}')}</title>"
+        yield _group("point", shapes, f'{data} id="{ident}"', title)
 
 
-def _label(sheet: Sheet, label: Label, state: State) -> Iterator[str]:
-    text, kind = label_text(sheet, label, state), f"ow-{label.role}"
-    if label.role == "state":
-        lamp = label.part in state.brightness
-        kind += " ow-light" if lamp else " ow-blown" if text == "blown" else ""
+def _ident(point: Point) -> str:
+    """Return a place as part of an id: ``E3-31``, ``G1-plus``."""
+    part, _, mark = point.place.partition(":")
+    return f"{part}-{ {'+': 'plus', '-': 'minus'}.get(mark, mark) }".replace(" ", "")
+
+
+def _rules() -> Iterator[str]:
+    """Yield the style sheet: colours, then a rule for each pen and each text."""
+    light, dark = (
+        ";".join(f"--ow-{name}:{value}" for name, value in colours.items())
+        for colours in (LIGHT, DARK)
+    )
+    yield (
+        f".ow-drawing{{{light};background:var(--ow-sheet);"
+        "font-family:var(--jp-ui-font-family,system-ui,sans-serif);"
+        "font-variant-numeric:tabular-nums}"
+    )
+    yield f'[data-jp-theme-light="false"] .ow-drawing{{{dark}}}'
+    yield f"@media (prefers-color-scheme:dark){{.ow-drawing:root{{{dark}}}}}"
+    yield ".ow-drawing *{fill:none;stroke-linejoin:round}"
+    yield ".ow-drawing .ow-catch{fill:transparent}"
+    for role, pen in PENS.items():
+        yield f".ow-drawing .ow-{role}{{{';'.join(_pen(pen))}}}"
+    yield (
+        ".ow-drawing text{font-size:11px;fill:var(--ow-ink);stroke:var(--ow-sheet);"
+        "stroke-width:4px;paint-order:stroke;dominant-baseline:central}"
+    )
+    for role, size in TEXT_SIZE.items():
+        yield f".ow-drawing .ow-text-{role}{{font-size:{size:g}px}}"
+    for role in sorted(BOLD):
+        yield f".ow-drawing .ow-text-{role}{{font-weight:650}}"
+
+
+def _pen(pen: Pen) -> Iterator[str]:
+    if pen.fill:
+        yield f"fill:var(--ow-{pen.fill})"
+    if pen.colour:
+        yield f"stroke:var(--ow-{pen.colour});stroke-width:{pen.width:g}"
+    if pen.dash:
+        yield f"stroke-dasharray:{' '.join(f'{d:g}' for d in pen.dash)}"
+
+
+def _text(sheet: Sheet, label: Label, text: str) -> str:
+    """Return a label with a halo in the colour of what lies behind it."""
+    changes = label.role == "state"
+    colour = state_colour(text) if changes else TEXT_COLOURS.get(label.role, "ink")
     x, y = label.x, label.y
     boxes = (area.box for area in sheet.areas)
-    if any(b[0] < x < b[2] and b[1] < y < b[3] for b in boxes):
-        kind += " ow-inside"
-    if text:
-        yield _text(label, text, kind)
+    inside = any(b[0] < x < b[2] and b[1] < y < b[3] for b in boxes)
+    look = f"fill:var(--ow-{colour})" + (";stroke:var(--ow-zone)" if inside else "")
+    if label.role == "flag":
+        look += ";stroke:none"
+    return (
+        f'<text class="ow-text-{label.role}" x="{_number(x)}" y="{_number(y)}" '
+        f'text-anchor="{label.anchor}" style="{look}">{escape(text)}</text>'
+    )
 
 
-def _text(label: Label, text: str, kind: str) -> str:
-    x, y = _number(label.x), _number(label.y)
-    anchor = "" if label.anchor == "start" else f' text-anchor="{label.anchor}"'
-    return f'<text class="{kind}" x="{x}" y="{y}"{anchor}>{escape(text)}</text>'
-
-
-def _group(
-    kind: str, shapes: Iterable[Shape], data: str = "", title: str = ""
-) -> str:
+def _group(kind: str, shapes: Iterable[Shape], data: str = "", title: str = "") -> str:
     inner = "".join(_shape(shape) for shape in shapes)
-    return f'<g class="ow-{kind}" {data}>{title}{inner}</g>'.replace(" >", ">", 1)
+    return f'<g class="ow-{kind}"{" " + data if data else ""}>{title}{inner}</g>'
 
 
 def _shape(shape: Shape) -> str:
@@ -162,7 +168,6 @@ def _shape(shape: Shape) -> str:
     if isinstance(shape, Disc):
         x, y, r = (_number(v) for v in (shape.x, shape.y, shape.radius))
         return f'<circle class="ow-{shape.role}" cx="{x}" cy="{y}" r="{r}"{faded}/>'
-    assert isinstance(shape, Stroke)
     points = "L".join(f"{_number(x)} {_number(y)}" for x, y in shape.points)
     end = "Z" if shape.closed else ""
     return f'<path class="ow-{shape.role}" d="M{points}{end}"{faded}/>'

@@ -109,14 +109,14 @@ def area_shape(box: Box) -> Stroke:
 
 def key_shapes(sheet: Sheet) -> Iterator[Shape]:
     """Yield the three signs of the key: touch, joined, crossing."""
-    rows = [label for label in sheet.labels if label.role == "key"]
-    x = rows[0].x - 16.0
-    touch, joined, crossing = (label.y for label in rows)
-    yield Disc(x=x, y=touch, radius=3.5, role="terminal")
-    for y in (joined, crossing):
+    touch, joined, crossing = (
+        (label.x - 16.0, label.y) for label in sheet.labels if label.role == "key"
+    )
+    yield Disc(x=touch[0], y=touch[1], radius=3.5, role="terminal")
+    for x, y in (joined, crossing):
         yield Stroke(points=((x - 8.0, y), (x + 8.0, y)), role="wire")
         yield Stroke(points=((x, y - 8.0), (x, y + 8.0)), role="wire")
-    yield Disc(x=x, y=joined, radius=3.5, role="dot")
+    yield Disc(x=joined[0], y=joined[1], radius=3.5, role="dot")
 
 
 def lead_shapes(sheet: Sheet, state: State) -> Iterator[tuple[Shape, Label | None]]:
@@ -190,54 +190,57 @@ def label_text(sheet: Sheet, label: Label, state: State) -> str:
 # --- Shapes ---------------------------------------------------------------------------
 
 
-def _battery(s: Symbol, state: State) -> Iterator[Shape]:
-    del state
-    for y, half, role in ((-9, 14, "symbol"), (-3, 7, "plate"), (3, 14, "symbol"), (9, 7, "plate")):
-        yield Stroke(points=((s.x - half, s.y + y), (s.x + half, s.y + y)), role=role)
+def _battery(s: Symbol, _: State) -> Iterator[Shape]:
+    """Two cells, the longer plate of each is plus; plus is the upper terminal."""
+    for top in (-9.0, 3.0):
+        for y, half, role in ((top, 14.0, "symbol"), (top + 6.0, 7.0, "plate")):
+            ends = ((s.x - half, s.y + y), (s.x + half, s.y + y))
+            yield Stroke(points=ends, role=role)
     yield _stub(s, -s.half, -9.0)
     yield _stub(s, 9.0, s.half)
 
 
 def _fuse(s: Symbol, state: State) -> Iterator[Shape]:
+    """A rectangle with the line through it; burnt through in two when blown."""
+    x = s.x
     if s.part in state.apart:
         yield _box(s.x, s.y, 6.0, 14.0, "seat")
-        x = s.x + s.aside
-    else:
-        x = s.x
+        x += s.aside
     yield _box(x, s.y, 6.0, 14.0, "symbol")
-    if s.part in state.blown:
-        for sign in (-1.0, 1.0):
-            link = ((x, s.y + sign * s.half), (x, s.y + sign * 7.0), (x + 3.0 * sign, s.y + sign * 3.0))
-            yield Stroke(points=link, role="warn")
-    else:
+    if s.part not in state.blown:
         yield Stroke(points=((x, s.y - s.half), (x, s.y + s.half)), role="wire")
+        return
+    for end in (-1.0, 1.0):
+        link = (end * s.half, 0.0), (end * 7.0, 0.0), (end * 3.0, end * 3.0)
+        points = tuple((x + across, s.y + down) for down, across in link)
+        yield Stroke(points=points, role="warn")
 
 
 def _contact(s: Symbol, state: State) -> Iterator[Shape]:
+    """A blade that pivots at the lower end; a handle where a hand moves it."""
     x = s.x
     if s.part in state.apart:
-        x += s.aside
         yield _box(s.x, s.y, 8.0, s.half - 8.0, "seat")
-    position = state.positions.get(s.part)
-    closed = bool(s.closed_in) and position in s.closed_in
-    role = "blade" if s.kind == "switch" else "symbol"
-    yield Stroke(points=((x, s.y - s.half), (x, s.y - 13.0)), role="symbol")
-    yield Stroke(points=((x, s.y + 13.0), (x, s.y + s.half)), role="symbol")
+        x += s.aside
+    closed = s.rests_closed or state.positions.get(s.part) in s.closed_in
+    top, bottom = (s.half - 8.0 if shared else s.half for shared in s.shares)
+    yield Stroke(points=((x, s.y - top), (x, s.y - 13.0)), role="symbol")
+    yield Stroke(points=((x, s.y + 13.0), (x, s.y + bottom)), role="symbol")
     tip = (x - 1.0, s.y - 13.0) if closed else (x - 11.0, s.y - 11.0)
+    role = "blade" if s.kind == "switch" else "symbol"
     yield Stroke(points=((x, s.y + 13.0), tip), role=role)
     if s.handle:
-        blade = (tip[0] + x) / 2
-        yield Stroke(points=((blade, s.y), (s.x - 19.0, s.y)), role="link")
-        bar = ((s.x - 19.0, s.y - 5.0), (s.x - 19.0, s.y + 5.0))
-        yield Stroke(points=bar, role="blade")
+        bar = s.x - 19.0
+        yield Stroke(points=(((tip[0] + x) / 2.0, s.y), (bar, s.y)), role="link")
+        yield Stroke(points=((bar, s.y - 5.0), (bar, s.y + 5.0)), role="blade")
 
 
 def _coil(s: Symbol, state: State) -> Iterator[Shape]:
     x = s.x
     if s.part in state.apart:
-        yield _box(s.x, s.y, 18.0, 9.0, "seat")
+        yield _box(s.x, s.y, 16.0, 9.0, "seat")
         x += s.aside
-    yield _box(x, s.y, 18.0, 9.0, "symbol")
+    yield _box(x, s.y, 16.0, 9.0, "symbol")
     for near, far in ((-9.0, -s.half), (9.0, s.half)):
         yield Stroke(points=((x, s.y + near), (x, s.y + far)), role="wire")
 
@@ -279,9 +282,8 @@ def _way(s: Symbol, state: State) -> Iterator[Shape]:
     yield _stub(s, up * (pin + 8.0), up * s.half)
 
 
-def _ground(s: Symbol, state: State) -> Iterator[Shape]:
+def _ground(_symbol: Symbol, _: State) -> Iterator[Shape]:
     """Nothing of its own: the strokes stand under the rail."""
-    del s, state
     yield from ()
 
 

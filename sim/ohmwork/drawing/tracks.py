@@ -211,8 +211,7 @@ class Plan:
                 ways = [a for a, b, _ in self.links if b == at]
                 best[at] = max(
                     (
-                        count(a)
-                        + ((a.kind, a.part if a.kind == "way" else "") == same)
+                        count(a) + ((a.kind, a.part if a.kind == "way" else "") == same)
                         for a in ways
                     ),
                     default=0,

@@ -352,7 +352,8 @@ class _Shape:
         self.ends = [(self.index[b.a], self.index[b.b]) for b in branches]
         self.plan: Plan = plan(len(self.nodes), self.ends)
         self.edges = [
-            REFERENCE if REFERENCE in pair else self.plan.edge(*pair) for pair in self.ends
+            REFERENCE if REFERENCE in pair or pair[0] == pair[1] else self.plan.edge(*pair)
+            for pair in self.ends
         ]
 
     def read(self, place: str, voltages: Sequence[Row]) -> Row:
@@ -386,6 +387,8 @@ class _Stamps:
     def add(self, branch: int, conductance: Row, current: Row) -> None:
         """Add a branch of ``I = conductance v + current``."""
         i, j = self.shape.ends[branch]
+        if i == j:
+            return
         edge = self.shape.edges[branch]
         if edge == REFERENCE:
             node = j if i == REFERENCE else i
