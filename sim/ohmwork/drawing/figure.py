@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from ohmwork.drawing.paper import BOLD, Label, Sheet
-from ohmwork.drawing.style import DARK, LIGHT, PENS, TEXT_COLOURS, state_colour
+from ohmwork.drawing.style import DARK, LIGHT, PENS
 from ohmwork.drawing.symbols import (
     Disc,
     Shape,
@@ -14,6 +14,7 @@ from ohmwork.drawing.symbols import (
     area_shape,
     ground_strokes,
     key_shapes,
+    label_colour,
     label_text,
     line_shapes,
     point_shapes,
@@ -49,7 +50,8 @@ def draw(sheet: Sheet, state: State | None = None, *, dark: bool = False) -> Fig
     for layer, shape in enumerate(_shapes(sheet, state)):
         _add(axes, shape, colours, layer)
     for label in sheet.labels:
-        _write(axes, label, label_text(sheet, label, state), colours)
+        text = label_text(sheet, label, state)
+        _write(axes, label, text, colours[label_colour(label, text, state)])
     return figure
 
 
@@ -88,16 +90,14 @@ def _add(axes: Axes, shape: Shape, colours: dict[str, str], layer: int) -> None:
         axes.add_patch(Polygon(shape.points, closed=shape.closed, **look))
 
 
-def _write(axes: Axes, label: Label, text: str, colours: dict[str, str]) -> None:
-    changes = label.role == "state"
-    colour = state_colour(text) if changes else TEXT_COLOURS.get(label.role, "ink")
+def _write(axes: Axes, label: Label, text: str, colour: str) -> None:
     axes.text(
         label.x,
         label.y,
         text,
         fontsize=_points(label.size),
         fontweight="bold" if label.role in BOLD else "normal",
-        color=colours[colour],
+        color=colour,
         ha={"start": "left", "middle": "center", "end": "right"}[label.anchor],
         va="center_baseline",
         zorder=9.0,

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from html import escape
 
 from ohmwork.drawing.paper import BOLD, TEXT_SIZE, Label, Point, Sheet
-from ohmwork.drawing.style import DARK, LIGHT, PENS, TEXT_COLOURS, Pen, state_colour
+from ohmwork.drawing.style import DARK, LIGHT, PENS, Pen
 from ohmwork.drawing.symbols import (
     Disc,
     Shape,
@@ -20,6 +20,7 @@ from ohmwork.drawing.symbols import (
     area_shape,
     ground_strokes,
     key_shapes,
+    label_colour,
     label_text,
     lead_shapes,
     line_shapes,
@@ -71,13 +72,13 @@ def _document(sheet: Sheet, state: State, prefix: str) -> Iterator[str]:
     for label in sheet.labels:
         text = label_text(sheet, label, state)
         if text:
-            yield _text(sheet, label, text)
+            yield _text(sheet, label, text, state)
     yield "</g>"
     yield from _points(sheet, state, prefix)
     for shape, letter in lead_shapes(sheet, state):
         yield _shape(shape)
         if letter:
-            yield _text(sheet, letter, letter.text)
+            yield _text(sheet, letter, letter.text, state)
     yield "</svg>"
 
 
@@ -142,10 +143,9 @@ def _pen(pen: Pen) -> Iterator[str]:
         yield f"stroke-dasharray:{' '.join(f'{d:g}' for d in pen.dash)}"
 
 
-def _text(sheet: Sheet, label: Label, text: str) -> str:
+def _text(sheet: Sheet, label: Label, text: str, state: State) -> str:
     """Return a label with a halo in the colour of what lies behind it."""
-    changes = label.role == "state"
-    colour = state_colour(text) if changes else TEXT_COLOURS.get(label.role, "ink")
+    colour = label_colour(label, text, state)
     x, y = label.x, label.y
     boxes = (area.box for area in sheet.areas)
     inside = any(b[0] < x < b[2] and b[1] < y < b[3] for b in boxes)

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from ohmwork.drawing.paper import Box, Label, Line, Point, Sheet, Symbol, meet
+from ohmwork.drawing.style import TEXT_COLOURS
 
 XY = tuple[float, float]
 
@@ -135,6 +136,7 @@ def lead_shapes(sheet: Sheet, state: State) -> Iterator[tuple[Shape, Label | Non
             yield Disc(x=x, y=y, radius=5.0, role="tip-a"), None
             yield Disc(x=flag_x, y=flag_y, radius=8.5, role="flag-a"), flag
         else:
+            yield Disc(x=x, y=y, radius=7.0, role="case-b"), None
             yield Disc(x=x, y=y, radius=7.0, role="tip-b"), None
             yield _box(flag_x, flag_y, 8.0, 8.0, "flag-b"), flag
 
@@ -185,6 +187,15 @@ def label_text(sheet: Sheet, label: Label, state: State) -> str:
     if label.part in state.apart:
         return "apart" if "way" in kinds else "out"
     return ""
+
+
+def label_colour(label: Label, text: str, state: State) -> str:
+    """Return the name of a label's colour when it says this text."""
+    if label.role == "state" and text == "blown":
+        return "warn"
+    if label.role == "state" and label.part in state.brightness:
+        return "glow-ink"
+    return TEXT_COLOURS.get(label.role, "ink")
 
 
 # --- Shapes ---------------------------------------------------------------------------

@@ -1,0 +1,248 @@
+"""Heights: where each row, terminal, branch and wire stands, and in which column.
+
+Rows are set from top to bottom, each as high as the wires that lead to it allow: a wire
+is never shorter than its code is high.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from ohmwork.drawing.circuit import Circuit, Element
+from ohmwork.drawing.tracks import Branch, Track, best_plan
+from ohmwork.vehicle import Vehicle
+
+HALF = {
+    "battery": 28.0,
+    "fuse": 20.0,
+    "switch": 26.0,
+    "relay": 26.0,
+    "coil": 20.0,
+    "lamp": 32.0,
+    "way": 16.0,
+    "ground": 0.0,
+    "splice": 0.0,
+}
+"""Middle of a symbol to its terminals. [px]"""
+FIRST_RAIL, RAIL_STEP = 20.0, 24.0
+STUB = 14.0
+"""A dot to the terminal it belongs to. [px]"""
+LANE = 16.0
+"""Between branches that run above one another. [px]"""
+INSIDE = 8.0
+"""A shared terminal to the line that leads to a further contact. [px]"""
+WIRE = 28.0
+"""Shortest wire that leaves room for its code. [px]"""
+FOOT = 20.0
+"""A ground point to rail 31. [px]"""
+TURN = 18.0
+"""How far below a contact the line turns that leads up to the rail it feeds. [px]"""
+
+
+class Grid:
+    """The tracks of a vehicle in their order, with every height.
+
+    Parameters
+    ----------
+    vehicle : any vehicle; faults in it are not looked at.
+    """
+
+    def __init__(self, vehicle: Vehicle) -> None:
+        self.vehicle = vehicle
+        self.circuit = Circuit(vehicle)
+        self.plan, order = best_plan(self.circuit)
+        self.tracks = tuple(self.plan.tracks[i] for i in order)
+        place = {track: i for i, track in enumerate(order)}
+        self.column = {e: place[c] for e, c in self.plan.column.items()}
+        self.lanes = self.plan.lanes(order)
+        self.of_owner: dict[Element, list[Branch]] = defaultdict(list)
+        for branch in self.lanes:
+            self.of_owner[self.circuit.owner[branch.place]].append(branch)
+        self.rail_y = {
+            mark: FIRST_RAIL + i * RAIL_STEP
+            for i, mark in enumerate(self.circuit.rails)
+        }
+        self._row_y = self._rows()
+        self.foot_y = self._foot()
+        self.ground_y = self.foot_y + FOOT
+        for station in self.circuit.stations:
+            if station.kind == "ground":
+                self._row_y[self.plan.row[station]] = self.foot_y
+
+    # --- Symbols ------------------------------------------------------------------
+
+    def stations(self, column: int) -> Iterator[Element]:
+        """Yield the symbols of a column from top to bottom."""
+        for station in self.plan.stations(self.tracks[column]):
+            if self.column[station] == column:
+                yield station
+
+    def y(self, station: Element) -> float:
+        """Middle of a symbol. [px]"""
+        return self._row_y[self.plan.row[station]]
+
+    def port(self, station: Element, *, top: bool) -> float:
+        """Height of a symbol's terminal. [px]"""
+        half = HALF[station.kind]
+        return self.y(station) + (-half if top else half)
+
+    def edges(self, station: Element) -> tuple[float, float]:
+        """Highest and lowest of a symbol's terminals and dots. [px]"""
+        y = self.y(station)
+        return (
+            y - self._extent(station, top=True),
+            y + self._extent(station, top=False),
+        )
+
+    def shares(self, element: Element, place: str) -> bool:
+        """Whether a contact begins or ends at a terminal of another one."""
+        branch = self.plan.branches.get((place, element))
+        return branch is not None and branch.side == "inside"
+
+    def bolted(self, column: int) -> str | None:
+        """Place where the wire of a track is bolted to the body, if it is."""
+        last = self.tracks[column].elements[-1]
+        free = last.bottom not in self.circuit.owner and last.kind == "wire"
+        return last.bottom if free else None
+
+    # --- Lines --------------------------------------------------------------------
+
+    def height(self, branch: Branch) -> float:
+        """Height at which a branch runs. [px]"""
+        return self.y(self.circuit.owner[branch.place]) + self._offset(branch)
+
+    def ends(self, column: int, wire: Element) -> tuple[float, float]:
+        """Heights between which a wire runs down its track. [px]"""
+        track = self.tracks[column]
+        start = self.plan.branches.get((wire.top, wire))
+        end = self.plan.branches.get((wire.bottom, wire))
+        if start:
+            top = self.height(start)
+        elif track.rail and wire == track.elements[0]:
+            top = self.rail_y[track.rail]
+        else:
+            top = self.port(self.circuit.owner[wire.top], top=False)
+        if end:
+            bottom = self.height(end)
+        elif wire.bottom not in self.circuit.owner:
+            bottom = self.foot_y
+        else:
+            bottom = self.port(self.circuit.owner[wire.bottom], top=True)
+        return top, bottom
+
+    def free_run(self, column: int, wire: Element) -> tuple[float, float]:
+        """Stretch of a wire on its track that no dot divides. [px]"""
+        top, bottom = self.ends(column, wire)
+        return (
+            max([top, *self._dots(wire.top, wire, ("below", "splice"))]),
+            min([bottom, *self._dots(wire.bottom, wire, ("above",))]),
+        )
+
+    def across(self) -> Iterator[tuple[int, int, float]]:
+        """Yield first column, last column and height of each branch and fed rail."""
+        for branch in self.lanes:
+            owner = self.column[self.circuit.owner[branch.place]]
+            other = self.column[branch.element]
+            yield min(owner, other), max(owner, other), self.height(branch)
+        for mark in self.fed_rails():
+            first, last = self.rail_span(mark)
+            yield first, max(first + 1, last), self.rail_y[mark]
+
+    def fed_rails(self) -> tuple[str, ...]:
+        """Supply rails that a contact on the sheet feeds."""
+        rails = self.circuit.rails.items()
+        return tuple(mark for mark, place in rails if self.circuit.ins[place])
+
+    def rail_span(self, mark: str) -> tuple[int, int]:
+        """First and last column of a rail that a contact feeds."""
+        feed = self.column[self.circuit.owner[self.circuit.rails[mark]]]
+        fed = [i for i, track in enumerate(self.tracks) if track.rail == mark]
+        return feed, max([feed, *fed])
+
+    def turn_y(self, mark: str) -> float:
+        """Height at which the line turns that leads up to a fed rail. [px]"""
+        return self.edges(self.circuit.owner[self.circuit.rails[mark]])[1] + TURN
+
+    # --- How heights come about ---------------------------------------------------
+
+    def _offset(self, branch: Branch) -> float:
+        """Height of a branch above (-) or below the middle of its symbol. [px]"""
+        owner = self.circuit.owner[branch.place]
+        row = self.plan.row[owner]
+        reach = max(
+            HALF[s.kind] for s in self.circuit.stations if self.plan.row[s] == row
+        )
+        out = reach + STUB + LANE * self.lanes[branch]
+        inside = HALF[owner.kind] - INSIDE
+        return {
+            "above": -out,
+            "below": out,
+            "splice": LANE * self.lanes[branch],
+            "inside": -inside if branch.place == owner.top else inside,
+        }[branch.side]
+
+    def _extent(self, station: Element, *, top: bool) -> float:
+        """Middle of a symbol to the outermost of its terminal and dots. [px]"""
+        offsets = [self._offset(b) for b in self.of_owner[station]]
+        return max([HALF[station.kind], *((-o if top else o) for o in offsets)])
+
+    def _dots(self, place: str, wire: Element, sides: tuple[str, ...]) -> list[float]:
+        """Heights of the dots that a wire passes at one of its places. [px]"""
+        if (place, wire) in self.plan.branches or place not in self.circuit.owner:
+            return []
+        branches = self.of_owner[self.circuit.owner[place]]
+        return [
+            self.height(b) for b in branches if b.place == place and b.side in sides
+        ]
+
+    def _rows(self) -> dict[int, float]:
+        rows: dict[int, list[Element]] = defaultdict(list)
+        for station in self.circuit.stations:
+            rows[self.plan.row[station]].append(station)
+        above: dict[Element, list[Element]] = defaultdict(list)
+        for upper, lower, _ in self.plan.links:
+            if self.plan.row[upper] < self.plan.row[lower]:
+                above[lower].append(upper)
+        y: dict[int, float] = {}
+        floor = 0.0
+        for row in sorted(rows):
+            low = floor
+            for station in rows[row]:
+                over = self._extent(station, top=True)
+                low = max(low, self._hang(station) + WIRE + over)
+                for upper in above[station]:
+                    start = y[self.plan.row[upper]] + self._extent(upper, top=False)
+                    low = max(low, start + WIRE + over)
+            y[row] = low
+            below = [
+                offset
+                for station in rows[row]
+                for offset in map(self._offset, self.of_owner[station])
+                if offset >= 0.0
+            ]
+            floor = low + max(below, default=-LANE) + LANE
+        return y
+
+    def _hang(self, station: Element) -> float:
+        """Height of the lowest rail from which this symbol hangs directly. [px]"""
+        return max(
+            (
+                self.rail_y[track.rail] + 4.0
+                for track in self.tracks
+                if track.rail and station in self._first(track)
+            ),
+            default=0.0,
+        )
+
+    def _first(self, track: Track) -> tuple[Element, ...]:
+        return tuple(self.plan.stations(track))[:1]
+
+    def _foot(self) -> float:
+        """Height of ground points and of wires bolted to the body. [px]"""
+        lowest = 0.0
+        for column, track in enumerate(self.tracks):
+            wire = WIRE if self.bolted(column) else 0.0
+            for station in self.plan.stations(track):
+                lowest = max(lowest, self.edges(station)[1] + wire)
+        return lowest
