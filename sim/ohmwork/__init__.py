@@ -3,9 +3,23 @@
 The path is always vehicle, fault, operating point, reading, conclusion.
 """
 
+from ohmwork.bench import Bench
 from ohmwork.errors import OhmworkError
+from ohmwork.faults import Fault, inject
+from ohmwork.job import start_job, start_practice
+from ohmwork.network import operating_point
 from ohmwork.vehicle import Vehicle, load_vehicle
 
 __version__ = "0.1.0"
 
-__all__ = ["OhmworkError", "Vehicle", "load_vehicle"]
+__all__ = [
+    "Bench",
+    "Fault",
+    "OhmworkError",
+    "Vehicle",
+    "inject",
+    "load_vehicle",
+    "operating_point",
+    "start_job",
+    "start_practice",
+]

@@ -35,6 +35,7 @@ from ohmwork.instruments import (
 )
 from ohmwork.network import Network, OperatingPoint, Setup
 from ohmwork.parts import Connector, Fuse, Lamp, Part, Relay, Switch
+from ohmwork.symptoms import State, drive
 from ohmwork.vehicle import Vehicle
 
 SECONDS = {
@@ -62,13 +63,14 @@ class Rig:
     Parameters
     ----------
     network : of the vehicle, or of its variants.
+    driven : control positions it was driven in before it came in; what blew is blown.
     """
 
-    def __init__(self, network: Network) -> None:
+    def __init__(self, network: Network, driven: Sequence[State] = ()) -> None:
         self.network = network
         self.setup = Setup()
         self.hookup = Hookup()
-        self.point = network.settle(self.setup)
+        self.point = drive(network, (*driven, {}))[-1]
 
     @property
     def vehicle(self) -> Vehicle:
@@ -146,13 +148,20 @@ class Bench:
     ----------
     vehicle : as its papers show it.
     fault : what is wrong with it; never shown.
+    driven : control positions it was driven in before it came in.
     """
 
-    def __init__(self, vehicle: Vehicle, fault: Fault | None = None) -> None:
+    def __init__(
+        self,
+        vehicle: Vehicle,
+        fault: Fault | None = None,
+        *,
+        driven: Sequence[State] = (),
+    ) -> None:
         self.vehicle = vehicle
         self._fault = fault
         self._faulty = vehicle if fault is None else faults.inject(vehicle, fault)
-        self._rig = Rig(Network(self._faulty))
+        self._rig = Rig(Network(self._faulty), driven)
         self._undo: list[_Before] = []
         self._heard: tuple[str, ...] = ()
         self.actions: list[dict[str, Any]] = []
@@ -435,6 +444,8 @@ class Bench:
         vehicle: Vehicle,
         actions: Sequence[Mapping[str, Any]],
         fault: Fault | None = None,
+        *,
+        driven: Sequence[State] = (),
     ) -> Bench:
         """Return a bench on which all these acts have been done again.
 
@@ -443,7 +454,7 @@ class Bench:
         OhmworkError
             If an act is not possible on this vehicle.
         """
-        bench = cls(vehicle, fault)
+        bench = cls(vehicle, fault, driven=driven)
         for action in actions:
             bench.perform(action)
         return bench

@@ -10,7 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from ohmwork.drawing.circuit import Circuit, Element
-from ohmwork.drawing.tracks import Branch, Track, best_plan
+from ohmwork.drawing.order import best_plan
+from ohmwork.drawing.tracks import Branch, Track
 from ohmwork.vehicle import Vehicle
 
 HALF = {
@@ -51,11 +52,10 @@ class Grid:
     def __init__(self, vehicle: Vehicle) -> None:
         self.vehicle = vehicle
         self.circuit = Circuit(vehicle)
-        self.plan, order = best_plan(self.circuit)
+        self.plan, order, self.lanes = best_plan(self.circuit)
         self.tracks = tuple(self.plan.tracks[i] for i in order)
         place = {track: i for i, track in enumerate(order)}
         self.column = {e: place[c] for e, c in self.plan.column.items()}
-        self.lanes = self.plan.lanes(order)
         self.of_owner: dict[Element, list[Branch]] = defaultdict(list)
         for branch in self.lanes:
             self.of_owner[self.circuit.owner[branch.place]].append(branch)

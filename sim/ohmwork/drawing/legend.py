@@ -21,8 +21,8 @@ def with_key(sheet: Sheet) -> Sheet:
     high = max(label.box[3] for label in block)
     taken = list(_taken(sheet))
     for by in ROOM:
-        for y in range(8, int(sheet.height - high), 4):
-            for x in range(int(sheet.width - wide) - 8, 8, -4):
+        for y in range(8, int(sheet.height - high), 8):
+            for x in range(int(sheet.width - wide) - 8, 8, -8):
                 box = (x - by, y - by, x + wide + by, y + high + by)
                 if not any(meet(box, other) for other in taken):
                     return _add(sheet, block, float(x), float(y))

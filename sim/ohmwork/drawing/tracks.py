@@ -1,20 +1,18 @@
-"""Tracks: which parts stand below one another, in which row, in which order.
+"""Tracks: which parts stand below one another, and in which row.
 
 Every chain of parts becomes one straight vertical track. Where a place joins more than
 two things, one way in and one way out go straight on; each other one is a *branch*, a
-horizontal line with a dot of its own. Rows follow the kind of part. The order of tracks
-is searched for the fewest crossings.
+horizontal line with a dot of its own. Rows follow the kind of part.
 """
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from ohmwork.drawing.circuit import CONTACTS, Circuit, Element
+from ohmwork.drawing.circuit import Circuit, Element
 
 ROWS = {
     "switch": 0,
@@ -28,7 +26,7 @@ ROWS = {
 """Row each kind would like; all even, the odd ones are for splices."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Branch:
     """A wire or contact that leaves or reaches a place sideways."""
 
@@ -40,7 +38,7 @@ class Branch:
     """above, below (of the symbol), inside (of a contact), splice"""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Track:
     """A chain of elements from top to bottom."""
 
@@ -175,11 +173,10 @@ class Plan:
         """Row of each symbol: that of its kind, or further down if current demands."""
         circuit = self.circuit
         rows = {s: self._wish(s) for s in circuit.stations}
-        groups: dict[tuple[str, int], list[Element]] = defaultdict(list)
+        groups: dict[tuple[tuple[str, str], int], list[Element]] = defaultdict(list)
         for station in circuit.stations:
-            key = station.part if station.kind == "way" else station.kind
             if station.kind in ("way", "lamp", "ground"):
-                groups[key, self._above(station)].append(station)
+                groups[_sort(station), self._above(station)].append(station)
         for _ in circuit.stations:
             before = dict(rows)
             for upper, lower, least in self.links:
@@ -202,182 +199,23 @@ class Plan:
 
     def _above(self, station: Element) -> int:
         """How many symbols of the same sort lie above, at most, along any current."""
-        same = (station.kind, station.part if station.kind == "way" else "")
+        same = _sort(station)
+        over: dict[Element, list[Element]] = defaultdict(list)
+        for upper, lower, _ in self.links:
+            over[lower].append(upper)
         best: dict[Element, int] = {}
 
         def count(at: Element) -> int:
             if at not in best:
-                best[at] = 0
-                ways = [a for a, b, _ in self.links if b == at]
+                best[at] = 0  # a ring of contacts must not count for ever
                 best[at] = max(
-                    (
-                        count(a) + ((a.kind, a.part if a.kind == "way" else "") == same)
-                        for a in ways
-                    ),
-                    default=0,
+                    (count(a) + (_sort(a) == same) for a in over[at]), default=0
                 )
             return best[at]
 
         return count(station)
 
-    def lanes(self, order: tuple[int, ...]) -> dict[Branch, int]:
-        """Return the lane of each branch, 0 next to its symbols.
 
-        Branches whose lines would lie on one another get different lanes. Of two, the
-        one that leaves further reaches over the other, so that neither is crossed.
-        """
-        position = {track: i for i, track in enumerate(order)}
-        shelves: dict[tuple[int, str], list[Branch]] = defaultdict(list)
-        spans: dict[Branch, tuple[int, int]] = {}
-        for branch in self.branches.values():
-            owner = self.circuit.owner[branch.place]
-            ends = (position[self.column[owner]], position[self.column[branch.element]])
-            spans[branch] = (min(ends), max(ends))
-            shelves[self.row[owner], branch.side].append(branch)
-        lane: dict[Branch, int] = {}
-        for (_, side), shelf in shelves.items():
-
-            def nearest(branch: Branch, side: str = side) -> tuple[float, ...]:
-                low, high = spans[branch]
-                far = low - high
-                inward = branch.arrives == (side == "below")
-                return (
-                    (branch.arrives is False) if side == "splice" else 0,
-                    -far if (inward or side == "above") and side != "splice" else far,
-                    position[self.column[branch.element]],
-                )
-
-            for branch in sorted(shelf, key=nearest):
-                low, high = spans[branch]
-                taken = {
-                    lane[other]
-                    for other in shelf
-                    if other in lane
-                    and (
-                        other.place == branch.place
-                        or (spans[other][0] <= high and low <= spans[other][1])
-                    )
-                }
-                lane[branch] = next(i for i in range(len(shelf)) if i not in taken)
-        return lane
-
-    def height(self, branch: Branch, lane: int) -> float:
-        """Return where a branch runs, in rows, for counting crossings."""
-        row = self.row[self.circuit.owner[branch.place]]
-        at_top = branch.place == self.circuit.owner[branch.place].top
-        return {
-            "above": row - 0.3 - 0.02 * lane,
-            "inside": row + (-0.1 if at_top else 0.1),
-            "splice": row + 0.02 * lane,
-            "below": row + 0.3 + 0.02 * lane,
-        }[branch.side]
-
-    def cost(self, order: tuple[int, ...]) -> float:
-        """Return how bad an order of tracks is; crossings outweigh all else. [-]"""
-        position = {track: i for i, track in enumerate(order)}
-        lanes = self.lanes(order)
-        levels = {b: self.height(b, lanes[b]) for b in lanes}
-        reach = {
-            position[i]: (
-                levels[t.start] if t.start else self._rail_height(t.rail),
-                levels[t.end] if t.end else self._foot(t),
-            )
-            for i, t in enumerate(self.tracks)
-        }
-
-        def crossed(low: int, high: int, level: float) -> int:
-            inside = range(low + 1, high)
-            return sum(reach[i][0] < level < reach[i][1] for i in inside)
-
-        crossings = other = length = 0.0
-        for branch, level in levels.items():
-            owner = self.circuit.owner[branch.place]
-            ends = (position[self.column[owner]], position[self.column[branch.element]])
-            crossings += crossed(min(ends), max(ends), level)
-            length += max(ends) - min(ends)
-        for mark, place in self.circuit.rails.items():
-            fed = [position[i] for i, t in enumerate(self.tracks) if t.rail == mark]
-            if self.circuit.ins[place] and fed:
-                feed = position[self.column[self.circuit.owner[place]]]
-                crossings += crossed(feed, max(fed) + 1, self._rail_height(mark))
-                crossings += len(order) * (min(fed) < feed)
-                length += max(fed) - feed
-        gangs: dict[str, list[int]] = defaultdict(list)
-        for element, column in self.column.items():
-            if element.kind == "switch":
-                gangs[element.part].append(position[column])
-            for connector, unit in self.circuit.units.items():
-                if element in unit:
-                    gangs[connector].append(position[column])
-        for members in gangs.values():
-            other += max(members) - min(members) + 1 - len(set(members))
-        battery = position[self.column[self._battery]]
-        turns = sum(a > b for i, a in enumerate(order) for b in order[i + 1 :])
-        return 1e4 * crossings + 300 * other + 100 * battery + 10 * length + turns
-
-    @cached_property
-    def _battery(self) -> Element:
-        return next(e for e in self.circuit.elements if e.kind == "battery")
-
-    def _rail_height(self, mark: str | None) -> float:
-        return -9.0 + [*self.circuit.rails, None].index(mark)
-
-    def _foot(self, track: Track) -> float:
-        last = track.elements[-1]
-        if last.bottom in self.circuit.owner and last.kind != "ground":
-            return self.row[self.circuit.owner[last.bottom]] + 0.1
-        return math.inf
-
-    def best_order(self) -> tuple[float, tuple[int, ...]]:
-        """Return the lowest cost found and its order, by moving runs of tracks."""
-        order = tuple(range(len(self.tracks)))
-        cost = self.cost(order)
-        while True:
-            tried = min((self.cost(o), o) for o in _moves(order))
-            if tried[0] >= cost:
-                return cost, order
-            cost, order = tried
-
-
-def _moves(order: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-    """Yield orders in which one run of up to three tracks has moved or turned round."""
-    yield order
-    size = len(order)
-    for run in range(1, min(3, size - 1) + 1):
-        for start in range(size - run + 1):
-            moving = order[start : start + run]
-            rest = order[:start] + order[start + run :]
-            for at in range(len(rest) + 1):
-                yield rest[:at] + moving + rest[at:]
-                if run > 1:
-                    yield rest[:at] + moving[::-1] + rest[at:]
-
-
-def best_plan(circuit: Circuit) -> tuple[Plan, tuple[int, ...]]:
-    """Return the plan and order of tracks of lowest cost found.
-
-    Each place with a choice of what goes straight on is tried in turn, until no change
-    betters the whole.
-    """
-    straight: dict[tuple[str, bool], Element] = {}
-    plan = Plan(circuit, straight)
-    cost, order = plan.best_order()
-    choices = [
-        (place, arrives, element)
-        for place, owner in circuit.owner.items()
-        for arrives, ends in ((True, circuit.ins), (False, circuit.outs))
-        if owner not in ends[place] and len(ends[place]) > 1
-        for element in ends[place]
-    ]
-    better = True
-    while better:
-        better = False
-        for place, arrives, element in choices:
-            other = Plan(circuit, {**plan.straight, (place, arrives): element})
-            found, its_order = other.best_order()
-            if found < cost:
-                plan, cost, order, better = other, found, its_order, True
-    return plan, order
-
-
-__all__ = ["CONTACTS", "Branch", "Plan", "Track", "best_plan"]
+def _sort(station: Element) -> tuple[str, str]:
+    """Return what symbols that should stand in one row have in common."""
+    return (station.kind, station.part if station.kind == "way" else "")

@@ -8,4 +8,14 @@ from ohmwork.network.operating_point import (
     operating_point,
 )
 
-__all__ = ["Attachment", "Network", "OperatingPoint", "Setup", "operating_point"]
+MODEL_VERSION = 1
+"""Goes up whenever the same vehicle and the same acts would give other readings."""
+
+__all__ = [
+    "MODEL_VERSION",
+    "Attachment",
+    "Network",
+    "OperatingPoint",
+    "Setup",
+    "operating_point",
+]

@@ -1,0 +1,184 @@
+"""What a job is: vehicle, complaint, what may be wrong, what it is worth.
+
+An exercise is a text file beside its lesson, ``<id>.exercise.yaml``, which a teacher can
+change. Its pool says which faults are issued; it never travels to a learner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ohmwork import faults
+from ohmwork.errors import OhmworkError, QuantityError, VehicleError
+from ohmwork.faults import KINDS, Fault
+from ohmwork.instruments import TOOLS
+from ohmwork.parts import Switch
+from ohmwork.quantities import parse_quantity
+from ohmwork.vehicle import Vehicle
+
+FORMAT = "ohmwork exercise 1"
+POINTS = {"conclusion": 40, "evidence": 30, "care": 10, "economy": 10, "repair": 10}
+"""What a job is worth unless its exercise says otherwise."""
+
+_REQUIRED = ("format", "id", "title", "brief", "vehicle", "states", "kinds")
+_OPTIONAL = ("practice", "tools", "points", "hints", "pool")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hint:
+    """Help that costs marks."""
+
+    price: int
+    """[points]"""
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PoolEntry:
+    """A fault that may be issued; a range is drawn from."""
+
+    kind: str
+    site: str
+    low: float | None = None
+    """[Ω]"""
+    high: float | None = None
+    """[Ω]"""
+
+    def at(self, share: float) -> Fault:
+        """Return the fault at a share from 0 to 1 of its range, on a ratio scale."""
+        if self.low is None or self.high is None:
+            return Fault(kind=self.kind, site=self.site)
+        value = self.low * (self.high / self.low) ** share
+        return Fault(kind=self.kind, site=self.site, resistance=float(f"{value:.3g}"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exercise:
+    """One job for a learner."""
+
+    id: str
+    title: str
+    brief: str
+    vehicle: str
+    states: tuple[Mapping[str, str], ...]
+    """Control positions in which the driver saw the trouble, in the order of driving."""
+    kinds: tuple[str, ...]
+    """Kinds of fault that may be concluded."""
+    practice: bool = False
+    tools: tuple[str, ...] = tuple(TOOLS)
+    points: Mapping[str, int]
+    hints: tuple[Hint, ...] = ()
+    pool: tuple[PoolEntry, ...] = ()
+
+    @property
+    def maximum(self) -> int:
+        """Points for a perfect job. [points]"""
+        return sum(self.points.values())
+
+    def to_data(self) -> dict[str, Any]:
+        """Return the exercise without its pool, as plain data."""
+        return {
+            "format": FORMAT,
+            "id": self.id,
+            "title": self.title,
+            "brief": self.brief,
+            "vehicle": self.vehicle,
+            "states": [dict(s) for s in self.states],
+            "kinds": list(self.kinds),
+            "practice": self.practice,
+            "tools": list(self.tools),
+            "points": dict(self.points),
+            "hints": [{"price": h.price, "text": h.text} for h in self.hints],
+        }
+
+
+def load_exercise(path: Path) -> Exercise:
+    """Return the exercise in a file.
+
+    Raises
+    ------
+    VehicleError
+        If the file has a mistake; the text names it and what is allowed.
+    """
+    from ruamel.yaml import YAML, YAMLError
+
+    try:
+        data = YAML(typ="safe").load(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise VehicleError(f"{path.name}: {error.strerror}.") from None
+    except YAMLError as error:
+        raise VehicleError(f"{path.name}: not valid YAML: {error}") from None
+    return read_exercise(data, path.name)
+
+
+def read_exercise(data: Any, file_name: str) -> Exercise:
+    """Return the exercise that plain data describes; see `load_exercise`."""
+
+    def need(condition: bool, message: str) -> None:
+        if not condition:
+            raise VehicleError(f"{file_name}: {message}")
+
+    need(isinstance(data, dict), "write 'name: value' entries.")
+    for key in _REQUIRED:
+        need(key in data, f"'{key}' is missing.")
+    for key in data:
+        known = (*_REQUIRED, *_OPTIONAL)
+        need(key in known, f"'{key}' is not known. Allowed are {', '.join(known)}.")
+    need(data["format"] == FORMAT, f"format must be '{FORMAT}'.")
+    for name, allowed in (("kinds", KINDS), ("tools", TOOLS)):
+        for item in data.get(name, ()):
+            need(item in allowed, f"{name}: '{item}'. Allowed are {', '.join(allowed)}.")
+    points = {**POINTS, **data.get("points", {})}
+    need(set(points) == set(POINTS), f"points: allowed are {', '.join(POINTS)}.")
+    hints = tuple(Hint(price=h["price"], text=h["text"]) for h in data.get("hints", ()))
+    return Exercise(
+        id=data["id"],
+        title=data["title"],
+        brief=data["brief"],
+        vehicle=data["vehicle"],
+        states=tuple({str(k): str(v) for k, v in s.items()} for s in data["states"]),
+        kinds=tuple(data["kinds"]),
+        practice=bool(data.get("practice", False)),
+        tools=tuple(data.get("tools", TOOLS)),
+        points=points,
+        hints=hints,
+        pool=tuple(_pool_entry(e, file_name) for e in data.get("pool", ())),
+    )
+
+
+def _pool_entry(entry: Mapping[str, Any], file_name: str) -> PoolEntry:
+    """Read one fault of the pool, with its range if the kind has one."""
+    try:
+        low = parse_quantity(entry["from"], "Ω") if "from" in entry else None
+        high = parse_quantity(entry["to"], "Ω") if "to" in entry else None
+    except QuantityError as error:
+        raise VehicleError(f"{file_name}: pool, {entry.get('site')}: {error}") from None
+    kind, site = str(entry.get("kind")), str(entry.get("site"))
+    if (kind in faults.RANGED) != (low is not None and high is not None):
+        raise VehicleError(
+            f"{file_name}: pool, {site}: {kind} "
+            + ("needs" if kind in faults.RANGED else "takes no")
+            + " 'from' and 'to' in Ω."
+        )
+    return PoolEntry(kind=kind, site=site, low=low, high=high)
+
+
+def check_exercise(exercise: Exercise, vehicle: Vehicle) -> None:
+    """Raise `VehicleError` if the exercise asks for what the vehicle does not have."""
+    for state in exercise.states:
+        for name, position in state.items():
+            part = vehicle.parts.get(name)
+            if not isinstance(part, Switch) or position not in part.positions:
+                raise VehicleError(f"{exercise.id}: states: no {name} in '{position}'.")
+    for entry in exercise.pool:
+        try:
+            faults.check(vehicle, Fault(kind=entry.kind, site=entry.site))
+        except OhmworkError as error:
+            raise VehicleError(f"{exercise.id}: pool: {error}") from None
+        if entry.kind not in exercise.kinds:
+            raise VehicleError(
+                f"{exercise.id}: pool: {entry.kind} is not among the exercise's kinds."
+            )
