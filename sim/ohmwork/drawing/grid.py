@@ -20,7 +20,7 @@ HALF = {
     "switch": 26.0,
     "relay": 26.0,
     "coil": 20.0,
-    "lamp": 32.0,
+    "lamp": 33.0,
     "way": 16.0,
     "ground": 0.0,
     "splice": 0.0,

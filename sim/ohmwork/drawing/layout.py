@@ -135,7 +135,7 @@ class _Layout:
                 yield replace(text, x=text.x + x)
         for mark, y in (*self.grid.rail_y.items(), ("31", self.grid.ground_y)):
             if mark not in self.writing.turns:
-                yield Label(text=mark, x=20.0, y=y, anchor="end", role="rail")
+                yield Label(text=mark, x=23.0, y=y, anchor="end", role="rail")
         for i, x in enumerate(self.xs, 1):
             yield Label(text=str(i), x=x, y=number_y, anchor="middle", role="track")
 

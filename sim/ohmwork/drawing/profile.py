@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from ohmwork.drawing.paper import text_width
 from ohmwork.drawing.style import DARK, LIGHT
+from ohmwork.drawing.words import MINUS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -143,6 +144,7 @@ def _dress(
     axes.set_yticklabels([*(f"{t:g}" for t in ticks[:-1]), f"{ticks[-1]:g} V"])
     axes.set_ylim(min(-0.4, *volts), top + 0.4)
     axes.set_xticks(range(len(names)))
-    axes.set_xticklabels([name.replace(" ", "\n") for name in names])
+    shown = [name.replace(" ", "\n").replace(":-", f":{MINUS}") for name in names]
+    axes.set_xticklabels(shown)
     axes.set_xlim(-0.35, len(names) - 0.65)
     axes.tick_params(length=0.0, labelsize=9.0, colors=colours["ink2"])

@@ -75,10 +75,12 @@ def _document(sheet: Sheet, state: State, prefix: str) -> Iterator[str]:
             yield _text(sheet, label, text, state)
     yield "</g>"
     yield from _points(sheet, state, prefix)
+    yield '<g aria-hidden="true">'
     for shape, letter in lead_shapes(sheet, state):
         yield _shape(shape)
         if letter:
             yield _text(sheet, letter, letter.text, state)
+    yield "</g>"
     yield "</svg>"
 
 

@@ -105,8 +105,8 @@ class Writing:
                 self._say(column, mark)
         if station.kind == "way":
             word = Label(
-                text="", room="apart", x=9.0, y=y, anchor="start", role="state",
-                part=station.part,
+                text="", room="apart", x=9.0, y=y - 3.0 * _inwards(station),
+                anchor="start", role="state", part=station.part,
             )  # fmt: skip
             self._say(column, word)
         beside = self.aside(station)
@@ -274,5 +274,5 @@ class Writing:
 
 
 def _inwards(way: Element) -> float:
-    """Whether the pin side of a way is below (1) or above (-1) its harness side."""
+    """Return 1 if the pin side of a way is below its harness side, or else -1."""
     return -1.0 if way.top.endswith("p") else 1.0

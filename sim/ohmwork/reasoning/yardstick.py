@@ -1,0 +1,169 @@
+"""How well a job could be done: what can be told apart at all, and at what cost.
+
+The yardstick is a greedy search. It starts from the complaint, takes the test that
+promises most information for its time, keeps what the true vehicle's answer leaves, and
+ends when nothing is left but faults no permitted test can tell from the truth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from ohmwork.exercise import Exercise
+from ohmwork.faults import Fault, inject, universe
+from ohmwork.instruments import Outcome, tolerance
+from ohmwork.network import Network
+from ohmwork.reasoning.hypotheses import Hypotheses, hypotheses
+from ohmwork.reasoning.survey import Probe, probes, survey
+from ohmwork.symptoms import State, symptoms
+from ohmwork.vehicle import Vehicle, read_vehicle
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yardstick:
+    """What a job on one fault takes."""
+
+    candidates: Hypotheses
+    """What the complaint leaves possible."""
+    group: frozenset[tuple[str, str]]
+    """Answers that no permitted test tells from the truth; the truth is among them."""
+    tests: tuple[Probe, ...]
+    """A sound sequence of tests that leaves the group alone."""
+
+    @property
+    def seconds(self) -> int:
+        """What the sequence costs. [s]"""
+        return sum(test.seconds for test in self.tests)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Casebook:
+    """Everything about an exercise that does not depend on the true fault."""
+
+    vehicle: Vehicle
+    states: tuple[State, ...]
+    universe: Hypotheses
+    symptoms: tuple[Outcome, ...]
+    tests: tuple[Probe, ...]
+    shown: tuple[Outcome, ...]
+    """What each test would show, a row per column of the universe."""
+
+    def candidates(self, fault: Fault) -> NDArray[Any]:
+        """Return which segments give the same complaint. Shape ``(n_segments,)``."""
+        import numpy as np
+
+        true = symptoms(Network(inject(self.vehicle, fault)), self.states)
+        standing = np.full(len(self.universe.owner), fill_value=True)
+        for predicted, actual in zip(self.symptoms, true, strict=True):
+            standing &= self.universe.fits(predicted, actual)
+        return standing
+
+    def yardstick(self, fault: Fault) -> Yardstick:
+        """Return what a job on this fault takes."""
+        import numpy as np
+
+        possible = self.candidates(fault)
+        true = survey(Network(inject(self.vehicle, fault)), self.tests, self.states)
+        fits = np.array(
+            [
+                self.universe.fits(predicted, actual)
+                for predicted, actual in zip(self.shown, true, strict=True)
+            ]
+        )
+        group = self.universe.left(possible & fits.all(axis=0)) | {fault.answer}
+        chosen: list[Probe] = []
+        standing = possible
+        while len(self.universe.left(standing) - group) > 0:
+            number = self._best(standing, fits)
+            chosen.append(self.tests[number])
+            standing = standing & fits[number]
+        return Yardstick(
+            candidates=self.universe.only(possible), group=group, tests=tuple(chosen)
+        )
+
+    def _best(self, standing: NDArray[Any], fits: NDArray[Any]) -> int:
+        """Return the test that promises most for its time.
+
+        The promise is the fall in the logarithm of the number of answers left, on
+        average over what stands. If none promises anything, take one that the truth
+        answers with effect.
+        """
+        import numpy as np
+
+        middle = _middles(self.universe, standing)
+        promise = np.array(
+            [
+                np.log(len(middle)) - np.log(self._left_on_average(outcome, middle))
+                for outcome in self.shown
+            ]
+        )
+        useful = (standing & ~fits).any(axis=1)
+        worth = promise / np.array([test.seconds for test in self.tests])
+        if worth.max() <= 1e-9 or not useful[int(worth.argmax())]:
+            worth = np.where(useful, worth + 1e-9, -1.0)
+        return int(worth.argmax())
+
+    def _left_on_average(self, outcome: Outcome, middle: NDArray[Any]) -> float:
+        """Return how many answers a test leaves, averaged over those in question."""
+        import numpy as np
+
+        same = np.full((len(middle), len(middle)), fill_value=True)
+        shape = (len(self.universe.columns),)
+        for name, row in outcome.channels.items():
+            values = np.broadcast_to(row, shape)[middle]
+            slack = np.array([tolerance(name, float(v)) for v in values])
+            same &= abs(values[:, None] - values[None, :]) <= slack[:, None]
+        return float(same.sum(axis=1).mean())
+
+
+def _middles(universe: Hypotheses, standing: NDArray[Any]) -> NDArray[Any]:
+    """Return one column for each answer that stands, amid its segments."""
+    import numpy as np
+
+    kept = np.flatnonzero(standing)
+    owners = universe.owner[kept]
+    return np.array(
+        [
+            universe.high[mine[len(mine) // 2]]
+            for owner in np.unique(owners)
+            for mine in [kept[owners == owner]]
+        ]
+    )
+
+
+@lru_cache(maxsize=16)
+def _casebook(
+    vehicle_text: str,
+    states: tuple[tuple[tuple[str, str], ...], ...],
+    kinds: tuple[str, ...],
+    tools: tuple[str, ...],
+) -> Casebook:
+    vehicle = read_vehicle(vehicle_text)
+    driven = tuple(dict(state) for state in states)
+    meant = hypotheses(vehicle, universe(vehicle, kinds))
+    tests = probes(vehicle, driven, tools)
+    return Casebook(
+        vehicle=vehicle,
+        states=driven,
+        universe=meant,
+        symptoms=symptoms(meant.network, driven),
+        tests=tests,
+        shown=survey(meant.network, tests, driven),
+    )
+
+
+def casebook(vehicle: Vehicle, exercise: Exercise) -> Casebook:
+    """Return the casebook of an exercise; the same one for the same content."""
+    states: Sequence[State] = exercise.states
+    return _casebook(
+        vehicle.text,
+        tuple(tuple(sorted(s.items())) for s in states),
+        exercise.kinds,
+        exercise.tools,
+    )
