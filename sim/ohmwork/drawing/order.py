@@ -202,6 +202,8 @@ def best_plan(circuit: Circuit) -> tuple[Plan, Order, dict[Branch, int]]:
     while better:
         better = False
         for place, arrives, element in choices:
+            if plan.passing(place, arrives) is element:
+                continue
             other = Plan(circuit, {**plan.straight, (place, arrives): element})
             found, its_order = Ordering(other).best()
             if found < cost:

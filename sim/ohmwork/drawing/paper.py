@@ -167,6 +167,15 @@ class Sheet:
     """What stands on each track, in words."""
 
     @cached_property
+    def boxes(self) -> tuple[Box, ...]:
+        """What labels and points cover. [px]"""
+        points = [(p.x, p.y) for p in self.points if not p.apart]
+        return (
+            *(label.box for label in self.labels),
+            *((x - 4.0, y - 4.0, x + 4.0, y + 4.0) for x, y in points),
+        )
+
+    @cached_property
     def place(self) -> dict[str, Point]:
         """First point of each place that has one."""
         found: dict[str, Point] = {}

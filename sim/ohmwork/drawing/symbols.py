@@ -127,7 +127,12 @@ def lead_shapes(sheet: Sheet, state: State) -> Iterator[tuple[Shape, Label | Non
             continue
         point = sheet.place[place]
         x, y = point.x, point.y
-        cable = min(_cables(sheet, x, y), key=lambda c: _covered(sheet, c))
+        near = [
+            box
+            for box in sheet.boxes
+            if abs(box[0] + box[2] - 2.0 * x) < 480.0 and box[3] > y - 40.0
+        ]
+        cable = min(_cables(sheet, x, y), key=lambda c: _covered(near, c))
         flag_x, flag_y = cable[4]
         flag = Label(text=letter, x=flag_x, y=flag_y, anchor="middle", role="flag")
         yield Stroke(points=cable, role=f"case-{role}"), None
@@ -158,18 +163,13 @@ def _cables(sheet: Sheet, x: float, y: float) -> Iterator[tuple[XY, ...]]:
                     yield (*first, *rest[1:])
 
 
-def _covered(sheet: Sheet, cable: tuple[XY, ...]) -> int:
-    """How much text a cable and its flag would hide; the flag counts most."""
-    spots = [(x, y, 3.0, 1) for x, y in cable] + [(*cable[4], 9.0, 20)]
-    hidden = 0
-    for x, y, by, weight in spots:
-        around = (x - by, y - by, x + by, y + by)
-        hidden += weight * sum(meet(around, label.box) for label in sheet.labels)
-        hidden += weight * sum(
-            abs(x - p.x) < by + 3.0 and abs(y - p.y) < by + 3.0
-            for p in sheet.points
-            if (p.x, p.y) != cable[0] and not p.apart
-        )
+def _covered(boxes: list[Box], cable: tuple[XY, ...]) -> int:
+    """How much a cable and its flag would hide; the flag counts most."""
+    flag_x, flag_y = cable[4]
+    flag = (flag_x - 9.0, flag_y - 9.0, flag_x + 9.0, flag_y + 9.0)
+    hidden = 20 * sum(meet(flag, box) for box in boxes)
+    for x, y in cable[1:]:
+        hidden += sum(b[0] - 3.0 < x < b[2] + 3.0 and b[1] < y < b[3] for b in boxes)
     return hidden
 
 
