@@ -492,6 +492,11 @@ class Bench:
                 raise unknown_name("act", str(other), (*SECONDS, "note", "undo"))
 
 
+def true_state(bench: Bench) -> tuple[Vehicle, OperatingPoint]:
+    """Return what only the vehicle knows, for those who mark."""
+    return bench._faulty, bench._rig.point
+
+
 def _first_upper(text: str) -> str:
     return text[:1].upper() + text[1:]
 

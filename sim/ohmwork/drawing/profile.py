@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from ohmwork.drawing.paper import text_width
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
 
 Way = Sequence[tuple[str, float]]
 """Places in the order of the current, each with its voltage. [V]"""
+XY = tuple[float, float]
+AXES_WIDTH = 540.0
+"""Width of the plot within its figure. [px]"""
 
 
 def voltage_profile(
@@ -63,9 +67,12 @@ def voltage_profile(
     other = [(name, volts) for name, volts in compared if name in position]
     _line(axes, other, position, colours["ink2"], colours["sheet"], dashed=True)
     _line(axes, measured, position, colours["accent"], colours["sheet"], dashed=False)
-    _say(axes, measured, other, position, measured_label, colours["accent"], "bold")
-    _say(axes, other, measured, position, compared_label, colours["ink2"], "normal")
     _dress(axes, names, [v for _, v in (*measured, *other)], colours)
+    spot, spot_compared, above = _spots(measured, other)
+    _say(axes, spot, measured_label, colours["accent"], "bold")
+    if other:
+        ink2 = colours["ink2"]
+        _say(axes, spot_compared, compared_label, ink2, "normal", above=above)
     figure.text(
         0.09, 0.91, title, fontsize=10.5, fontweight="bold", color=colours["ink"]
     )
@@ -95,32 +102,46 @@ def _line(
     )
 
 
+def _spots(measured: Way, other: Way) -> tuple[XY, XY, bool]:
+    """Return where the words of both lines stand, and whether the second go above.
+
+    Lines well apart are named at the place where they are furthest apart. If they are
+    not, the measured one is named after its greatest drop, the other at its start.
+    """
+    against = dict(other)
+    volts = [v for _, v in measured]
+    apart = [abs(v - against.get(name, v)) for name, v in measured]
+    if max(apart) > 0.15 * (max(volts) - min(volts)):
+        at = apart.index(max(apart))
+        return (at, volts[at]), (at, against[measured[at][0]]), True
+    drops = [a - b for a, b in pairwise(volts)]
+    after = drops.index(max(drops)) + 1
+    first = next((i for i, (name, _) in enumerate(measured) if name in against), 0)
+    start = against.get(measured[first][0], volts[0])
+    return (after, volts[after]), (first, start), False
+
+
 def _say(
     axes: Axes,
-    way: Way,
-    other: Way,
-    position: dict[str, float],
+    spot: XY,
     words: str,
     colour: str,
     weight: str,
+    *,
+    above: bool = True,
 ) -> None:
-    """Write beside a line, at the place where it is furthest from the other one."""
-    against = dict(other)
-    if not way:
-        return
-    name, volts = max(way, key=lambda at: abs(at[1] - against.get(at[0], at[1])))
-    low, high = axes.get_ylim()
-    beyond = volts - against.get(name, volts)
-    apart = abs(beyond) > 0.15 * (high - low)
-    above = beyond > 0.0 or apart
-    right = axes.get_xlim()[1]
-    room = (right - position[name]) / len(position) * 540.0
+    """Write above or below a point of a line, in as many lines as there is room."""
+    left, right = axes.get_xlim()
+    room = (right - spot[0]) / (right - left) * AXES_WIDTH
+    late = room < 90.0
     needed = text_width(words, 12.5, bold=weight == "bold")
+    width = AXES_WIDTH - room if late else room
     axes.annotate(
-        textwrap.fill(words, max(12, int(len(words) * room / needed))),
-        (position[name], volts),
+        textwrap.fill(words, max(8, int(len(words) * width / needed))),
+        spot,
         xytext=(0.0, 8.0 if above else -8.0),
         textcoords="offset points",
+        ha="right" if late else "left",
         va="bottom" if above else "top",
         fontsize=9.0,
         fontweight=weight,

@@ -66,6 +66,8 @@ def _document(sheet: Sheet, state: State, prefix: str) -> Iterator[str]:
     yield _group("foot", ground_strokes(sheet))
     for symbol in sheet.symbols:
         data = f'data-part="{symbol.part}"'
+        if symbol.name:
+            data += f' data-name="{symbol.name}"'
         yield _group(f"{symbol.kind}-part", symbol_shapes(symbol, state), data)
     yield _group("key", key_shapes(sheet))
     yield '<g aria-hidden="true">'

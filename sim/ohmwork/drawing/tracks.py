@@ -55,7 +55,8 @@ class Plan:
     Parameters
     ----------
     circuit : the directed graph.
-    straight : place to the pair of elements that go straight on, where not the first.
+    straight : what goes straight on, where it is not the first of the file; by place
+        and whether it arrives there.
     """
 
     def __init__(

@@ -8,17 +8,22 @@ its interval by more than meter and parts may be off, so the truth is never rule
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import dataclasses
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ohmwork.faults import Fault, inject, samples
 from ohmwork.instruments import Outcome, tolerance
 from ohmwork.network import Network
+from ohmwork.symptoms import State, drive
 from ohmwork.vehicle import Vehicle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+_SLIVER = 1.002
+"""Ratio of resistances within which a jump is not looked for any closer. [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,29 +100,75 @@ class Hypotheses:
         )
 
 
-def hypotheses(vehicle: Vehicle, universe: Sequence[Fault]) -> Hypotheses:
-    """Return the hypotheses that any one fault of a universe is present."""
+def hypotheses(
+    vehicle: Vehicle, universe: Sequence[Fault], states: Sequence[State]
+) -> Hypotheses:
+    """Return the hypotheses that any one fault of a universe is present.
+
+    Where a relay or a fuse changes its mind between two samples, in any of the states,
+    the segment is cut there, so that no interval spans the jump.
+
+    Parameters
+    ----------
+    vehicle : healthy.
+    universe : faults that may be meant; ranged ones without a value.
+    states : control positions the vehicle is driven in.
+    """
     import numpy as np
 
     columns: list[Fault] = []
     segments: list[tuple[int, int, int]] = []
     for number, fault in enumerate(universe):
+        sampled = samples(fault)
+        minds = [_mind(vehicle, sample, states) for sample in sampled]
         first = len(columns)
-        columns += samples(fault)
-        last = len(columns) - 1
-        if first == last:
+        columns += sampled
+        if len(sampled) == 1:
             segments.append((number, first, first))
-        segments += [(number, k, k + 1) for k in range(first, last)]
-    owner, low, high = np.array(segments).T
+        for k in range(len(sampled) - 1):
+            if minds[k] == minds[k + 1]:
+                segments.append((number, first + k, first + k + 1))
+                continue
+            for low, high in _cut(vehicle, sampled[k], sampled[k + 1], states):
+                columns += (low, high)
+                segments.append((number, len(columns) - 2, len(columns) - 1))
+    owner, low_ends, high_ends = np.array(segments).T
     return Hypotheses(
         vehicle=vehicle,
         answers=tuple(f.answer for f in universe),
         columns=tuple(columns),
         owner=owner,
-        low=low,
-        high=high,
+        low=low_ends,
+        high=high_ends,
         network=_network(vehicle, columns),
     )
+
+
+def _mind(vehicle: Vehicle, fault: Fault, states: Sequence[State]) -> tuple[object, ...]:
+    """Return what relays and fuses do in each state."""
+    points = drive(Network(inject(vehicle, fault)), states)
+    return tuple((tuple(p.relays.values()), p.blown, p.buzzing) for p in points)
+
+
+def _cut(
+    vehicle: Vehicle, low: Fault, high: Fault, states: Sequence[State]
+) -> Iterator[tuple[Fault, Fault]]:
+    """Give the parts of a segment in which relays and fuses keep their mind."""
+    at, end = float(low.resistance or 0.0), float(high.resistance or 0.0)
+    start = low
+    while True:
+        mind = _mind(vehicle, start, states)
+        if mind == _mind(vehicle, high, states):
+            yield start, high
+            return
+        inside, outside = at, end
+        while outside / inside > _SLIVER:
+            middle = (inside * outside) ** 0.5
+            same = _mind(vehicle, dataclasses.replace(low, resistance=middle), states)
+            inside, outside = (middle, outside) if same == mind else (inside, middle)
+        yield start, dataclasses.replace(low, resistance=inside)
+        at = outside
+        start = dataclasses.replace(low, resistance=outside)
 
 
 def _network(vehicle: Vehicle, columns: Sequence[Fault]) -> Network:

@@ -64,18 +64,40 @@ class Casebook:
             standing &= self.universe.fits(predicted, actual)
         return standing
 
-    def yardstick(self, fault: Fault) -> Yardstick:
-        """Return what a job on this fault takes."""
+    def answers_of(self, fault: Fault) -> NDArray[Any]:
+        """Return what each test leaves if this fault is the true one.
+
+        Returns
+        -------
+        Truth values. Shape ``(n_tests, n_segments)``.
+        """
         import numpy as np
 
-        possible = self.candidates(fault)
         true = survey(Network(inject(self.vehicle, fault)), self.tests, self.states)
-        fits = np.array(
+        return np.array(
             [
                 self.universe.fits(predicted, actual)
                 for predicted, actual in zip(self.shown, true, strict=True)
             ]
         )
+
+    def next_test(
+        self, fault: Fault, left: frozenset[tuple[str, str]]
+    ) -> Probe | None:
+        """Return the test to go on with when only these answers are left, if any."""
+        import numpy as np
+
+        owners = [k for k, a in enumerate(self.universe.answers) if a in left]
+        standing = self.candidates(fault) & np.isin(self.universe.owner, owners)
+        fits = self.answers_of(fault)
+        if not (standing & ~fits).any():
+            return None
+        return self.tests[self._best(standing, fits)]
+
+    def yardstick(self, fault: Fault) -> Yardstick:
+        """Return what a job on this fault takes."""
+        possible = self.candidates(fault)
+        fits = self.answers_of(fault)
         group = self.universe.left(possible & fits.all(axis=0)) | {fault.answer}
         chosen: list[Probe] = []
         standing = possible
@@ -146,7 +168,7 @@ def _casebook(
 ) -> Casebook:
     vehicle = read_vehicle(vehicle_text)
     driven = tuple(dict(state) for state in states)
-    meant = hypotheses(vehicle, universe(vehicle, kinds))
+    meant = hypotheses(vehicle, universe(vehicle, kinds), driven)
     tests = probes(vehicle, driven, tools)
     return Casebook(
         vehicle=vehicle,

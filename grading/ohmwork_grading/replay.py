@@ -1,0 +1,188 @@
+"""What really happened: a job card done again on the sealed fault.
+
+Every act is repeated, so a reading on the card counts only if the vehicle gives it. The
+same acts are then done on every fault that fits the complaint, and each noted reading
+rules out those that would have shown something else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ohmwork.bench import SECONDS, Bench, Note, Rig, true_state
+from ohmwork.errors import JobCardError, OhmworkError
+from ohmwork.faults import inject
+from ohmwork.instruments import Hookup, light_word
+from ohmwork.jobcard import JobCard
+from ohmwork.network import Network, Setup
+from ohmwork.parts import Lamp
+from ohmwork.reasoning import Yardstick, casebook
+from ohmwork.symptoms import State, drive
+from ohmwork.tickets import Ticket
+
+Answer = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What one noted reading settled."""
+
+    note: Note
+    ruled_out: frozenset[Answer]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Replay:
+    """A job as it really went."""
+
+    ticket: Ticket
+    bench: Bench
+    yardstick: Yardstick
+    findings: tuple[Finding, ...]
+    """For the notes made before the first repair, in order."""
+    left: frozenset[Answer]
+    """Answers that those notes leave standing."""
+    seconds: int
+    """Time until the conclusion. [s]"""
+    hints: tuple[int, ...]
+    """Numbers of the hints that were shown."""
+    needless_repairs: tuple[str, ...]
+    """Sites that were repaired though nothing was wrong there."""
+    is_cured: bool
+    proof: Note | None
+    """A reading noted after the last repair, in a state of the complaint."""
+
+    @property
+    def possible(self) -> frozenset[Answer]:
+        """Answers that fit the complaint."""
+        return frozenset(self.yardstick.candidates.answers) | self.yardstick.group
+
+
+def replay(card: JobCard, ticket: Ticket) -> Replay:
+    """Return what a card's acts did on the ticket's vehicle.
+
+    Raises
+    ------
+    JobCardError
+        If the card is not of this ticket, or holds what this vehicle does not give.
+    """
+    card.check_belongs_to(ticket)
+    exercise = ticket.exercise
+    bench = Bench(ticket.vehicle, ticket.fault, driven=exercise.states)
+    course: list[tuple[Setup, Hookup]] = []
+    needless: list[str] = []
+    concluded_at = repaired_at = 0
+    for action in card.actions:
+        number, do = action["n"], action["do"]
+        if do == "repair":
+            repaired_at = number
+            if not _needed(bench, ticket, action["site"]):
+                needless.append(action["site"])
+        if do == "conclude":
+            concluded_at = number
+        _perform(bench, action)
+        course.append((bench.setup, bench.hookup))
+    stick = casebook(ticket.vehicle, exercise).yardstick(ticket.fault)
+    locked_at = next((a["n"] for a in card.actions if a["do"] == "repair"), len(course) + 1)
+    evidence = [note for note in bench.notes if note.action < locked_at]
+    findings, left = _weigh(ticket, stick, course, evidence)
+    is_cured = _is_cured(bench, exercise.states)
+    proofs = [
+        note
+        for note in bench.notes
+        if 0 < repaired_at < note.action
+        and dict(course[note.action - 1][0].controls) in [dict(s) for s in exercise.states]
+    ]
+    return Replay(
+        ticket=ticket,
+        bench=bench,
+        yardstick=stick,
+        findings=findings,
+        left=left,
+        seconds=sum(SECONDS.get(a["do"], 0) for a in card.actions[:concluded_at]),
+        hints=tuple({a["number"]: None for a in card.actions if a["do"] == "hint"}),
+        needless_repairs=tuple(needless),
+        is_cured=is_cured,
+        proof=proofs[0] if proofs and is_cured else None,
+    )
+
+
+def _perform(bench: Bench, action: Mapping[str, Any]) -> None:
+    """Do one act of a card; what it showed then must be what it shows now."""
+    try:
+        bench.perform(action)
+    except OhmworkError as error:
+        raise JobCardError(
+            f"Act {action['n']} of the job card is not possible here: {error}"
+        ) from None
+    if action["do"] != "read":
+        return
+    shown = str(bench.actions[-1]["shown"])
+    if not _same_display(str(action["shown"]), shown):
+        raise JobCardError(
+            f"Act {action['n']} of the job card shows '{action['shown']}'; this vehicle "
+            f"gives '{shown}'. The card was not made on this ticket, or was changed."
+        )
+
+
+def _same_display(one: str, other: str) -> bool:
+    """Whether two displays agree, but for the last digit."""
+    if one == other:
+        return True
+    (a, _, unit), (b, _, other_unit) = one.partition(" "), other.partition(" ")
+    try:
+        last_digit = 10.0 ** -len(b.partition(".")[2])
+        return unit == other_unit and abs(float(a) - float(b)) < 1.5 * last_digit
+    except ValueError:
+        return False
+
+
+def _needed(bench: Bench, ticket: Ticket, site: str) -> bool:
+    """Whether something is wrong at a site that is about to be repaired."""
+    name = site.partition(":")[0]
+    present = name == ticket.fault.site.partition(":")[0]
+    return (present and site not in bench.repaired) or name in true_state(bench)[1].blown
+
+
+def _weigh(
+    ticket: Ticket,
+    stick: Yardstick,
+    course: Sequence[tuple[Setup, Hookup]],
+    notes: Sequence[Note],
+) -> tuple[tuple[Finding, ...], frozenset[Answer]]:
+    """Return what each note ruled out, and what all of them leave."""
+    possible = stick.candidates
+    driven = ticket.exercise.states
+    true = Rig(Network(inject(ticket.vehicle, ticket.fault)), driven)
+    thought = Rig(possible.network, driven)
+    wanted = {note.action: note for note in notes}
+    standing = np.full(len(possible.owner), fill_value=True)
+    findings = []
+    for number, (setup, hookup) in enumerate(course, 1):
+        if number > max(wanted, default=0):
+            break
+        true.change(setup, hookup)
+        thought.change(setup, hookup)
+        if number in wanted:
+            before = possible.left(standing)
+            standing = standing & possible.fits(thought.measure(), true.measure())
+            gone = before - possible.left(standing)
+            findings.append(Finding(note=wanted[number], ruled_out=gone))
+    return tuple(findings), possible.left(standing) | stick.group
+
+
+def _is_cured(bench: Bench, states: Sequence[State]) -> bool:
+    """Whether every lamp now burns as on a healthy vehicle."""
+    vehicle, point = true_state(bench)
+    network = Network(vehicle)
+    healthy = drive(Network(bench.vehicle), states)
+    for state, well in zip(states, healthy, strict=True):
+        point = network.settle(Setup(controls=dict(state)), start=point)
+        for lamp in vehicle.of_type(Lamp):
+            if light_word(point.light(lamp.name)) != light_word(well.light(lamp.name)):
+                return False
+    return True

@@ -1,0 +1,306 @@
+"""Points for a job, each with its reason in plain words.
+
+Right for the right reason: a conclusion counts in full when the noted readings leave
+nothing else, so a lucky guess stays below an honest "one of these two". Readings are
+named by the number under which the learner noted them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from ohmwork.faults import KINDS, describe_site
+from ohmwork.jobcard import SUFFIX, JobCard, read_card
+from ohmwork.reasoning import casebook
+from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
+from ohmwork.tickets import Ticket, read_book
+from ohmwork_grading.replay import Answer, Replay, replay
+
+SHARE_OF_ROWS = (1.0, 0.7, 0.5, 0.3)
+"""What a right conclusion is worth by its number of rows; more rows are worth 0.1."""
+
+UNBACKED = 0.25
+"""What a right conclusion is worth when no reading speaks for it. [-]"""
+
+RIGHT_PLACE = 0.4
+"""What the right place with the wrong kind is worth. [-]"""
+
+CONTRADICTED = 0.5
+"""What evidence is worth when it rules out the learner's own conclusion. [-]"""
+
+INCIDENT_COST = {
+    "ohms_on_live": 0.2, "tool_fuse": 0.4, "vehicle_fuse": 0.5, "fuse_into_short": 0.5,
+}  # fmt: skip
+"""Share of the care points that each incident costs."""
+
+FREE_TIME = 2.0
+"""Multiple of the yardstick's time, with `SETTLING_IN` on top, that costs nothing."""
+
+SETTLING_IN = 120
+"""[s]"""
+
+LATE = 6.0
+"""Multiple of the yardstick's time at which nothing is left."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkRow:
+    """One line of the marks."""
+
+    name: str
+    points: float
+    maximum: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks:
+    """What a job is worth and why."""
+
+    rows: tuple[MarkRow, ...]
+    maximum: float
+    text: str
+    """The whole feedback."""
+
+    @property
+    def points(self) -> float:
+        """The sum of the rows, from 0 to the maximum, to one decimal. [points]"""
+        total = sum(row.points for row in self.rows)
+        return round(min(max(total, 0.0), self.maximum), 1)
+
+    def _repr_html_(self) -> str:
+        import html
+
+        return f"<pre>{html.escape(self.text)}</pre>"
+
+
+def mark_card(card: JobCard, ticket: Ticket) -> Marks:
+    """Return the marks of a job card.
+
+    Raises
+    ------
+    JobCardError
+        If the card is not of this ticket, or holds what its vehicle does not give.
+    """
+    done = replay(card, ticket)
+    rows = [
+        _conclusion(done),
+        _evidence(done),
+        _care(done),
+        _economy(done),
+        _repair(done),
+        *_hints(done),
+    ]
+    maximum = float(ticket.exercise.maximum)
+    bare = Marks(rows=tuple(rows), maximum=maximum, text="")
+    return Marks(rows=bare.rows, maximum=maximum, text=_feedback(done, bare))
+
+
+def mark_folder(folder: Path, exercise: str, learner: str, books: Path) -> Marks:
+    """Return the marks of the job card in a learner's folder.
+
+    Parameters
+    ----------
+    folder : where the learner's ``<exercise>.card.json`` is.
+    exercise : its id.
+    learner : name in the course.
+    books : folder of the trusted ticket book.
+
+    Raises
+    ------
+    JobCardError, TicketError
+        If card or ticket are missing, damaged or somebody else's.
+    """
+    ticket = read_book(books / f"{exercise}{BOOK_SUFFIX}").open(learner)
+    return mark_card(read_card(folder / f"{exercise}{SUFFIX}"), ticket)
+
+
+def _share_ruled_out(done: Replay) -> float:
+    """Share of what fitted the complaint that the notes have ruled out. [-]"""
+    if not done.findings:
+        return 0.0
+    others = done.possible - done.yardstick.group
+    return 1.0 - len(done.left - done.yardstick.group) / len(others) if others else 1.0
+
+
+def _is_right(done: Replay) -> bool:
+    return bool(set(done.bench.conclusion) & done.yardstick.group)
+
+
+def _conclusion(done: Replay) -> MarkRow:
+    most = float(done.ticket.exercise.points["conclusion"])
+    rows, group = done.bench.conclusion, done.yardstick.group
+    truth = _names(done, [done.ticket.fault.answer])
+    if not rows:
+        return MarkRow(
+            name="Conclusion", points=0.0, maximum=most,
+            reason=f"No conclusion was written. It was {truth}.",
+        )  # fmt: skip
+    named = {row for row in rows if row not in group}
+    count = len(named) + bool(group & set(rows))
+    by_rows = SHARE_OF_ROWS[count - 1] if count <= len(SHARE_OF_ROWS) else 0.1
+    places = {site for site, _ in rows}
+    others = {answer for answer in done.left - group if answer[0] not in places}
+    backed = 1.0 / (1 + len(others)) if done.findings else 0.0
+    worth = by_rows * (UNBACKED + (1.0 - UNBACKED) * backed)
+    if not _is_right(done):
+        near = done.ticket.fault.site in places
+        reason = f"Not right: it was {truth}."
+        if near:
+            reason = f"The place is right, the kind is not: it was {truth}."
+        return MarkRow(
+            name="Conclusion",
+            points=most * worth * RIGHT_PLACE if near else 0.0,
+            maximum=most,
+            reason=reason,
+        )
+    reason = f"Right: {truth}."
+    if len(group) > 1:
+        reason += f" No permitted test tells apart {_names(done, group)}; each is right."
+    if count > 1:
+        reason += f" You named {count} possibilities; one alone is worth more."
+    if backed < 1.0:
+        reason += (
+            f" Your notes leave {len(others)} more that you did not name, such as "
+            f"{_names(done, sorted(others)[:2])}."
+            if done.findings
+            else " But no noted reading speaks for it, so it counts as a guess."
+        )
+    return MarkRow(name="Conclusion", points=most * worth, maximum=most, reason=reason)
+
+
+def _evidence(done: Replay) -> MarkRow:
+    most = float(done.ticket.exercise.points["evidence"])
+    if not done.findings:
+        reason = "No reading was noted before the conclusion, so nothing is proved."
+        return MarkRow(name="Evidence", points=0.0, maximum=most, reason=reason)
+    share = _share_ruled_out(done)
+    others = done.possible - done.yardstick.group
+    gone = len(others) - len(done.left - done.yardstick.group)
+    reason = (
+        f"{len(others)} other faults fitted the complaint; your notes rule out {gone}."
+    )
+    rows = set(done.bench.conclusion)
+    if rows and not rows & done.left:
+        share *= CONTRADICTED
+        reason += " They also rule out your own conclusion: read them again."
+    elif gone < len(others):
+        test = _settling_test(done)
+        if test:
+            reason += f" This would have settled more: {test}."
+    return MarkRow(name="Evidence", points=most * share, maximum=most, reason=reason)
+
+
+def _settling_test(done: Replay) -> str:
+    """Return the next test of the yardstick's search from what the notes left."""
+    book = casebook(done.ticket.vehicle, done.ticket.exercise)
+    test = book.next_test(done.ticket.fault, done.left)
+    return "" if test is None else str(test)
+
+
+def _care(done: Replay) -> MarkRow:
+    most = float(done.ticket.exercise.points["care"])
+    if not done.findings:
+        reason = "No work to judge: no reading was noted."
+        return MarkRow(name="Care", points=0.0, maximum=most, reason=reason)
+    incidents = done.bench.incidents
+    cost = sum(INCIDENT_COST[i.kind] for i in incidents)
+    reason = "Nothing was damaged." if not incidents else " ".join(
+        f"{i.text} (act {i.action})." for i in incidents
+    )
+    points = most * max(0.0, 1.0 - cost)
+    return MarkRow(name="Care", points=points, maximum=most, reason=reason)
+
+
+def _economy(done: Replay) -> MarkRow:
+    most = float(done.ticket.exercise.points["economy"])
+    stick = done.yardstick.seconds
+    times = f"You took {_minutes(done.seconds)}; a sound search takes {_minutes(stick)}."
+    if not _is_right(done):
+        reason = f"{times} Time counts once the conclusion is right."
+        return MarkRow(name="Economy", points=0.0, maximum=most, reason=reason)
+    free = FREE_TIME * stick + SETTLING_IN
+    late = LATE * stick + SETTLING_IN
+    share = 1.0 if done.seconds <= free else (late - done.seconds) / (late - free)
+    points = most * max(0.0, share) * _share_ruled_out(done)
+    return MarkRow(name="Economy", points=points, maximum=most, reason=times)
+
+
+def _repair(done: Replay) -> MarkRow:
+    most = float(done.ticket.exercise.points["repair"])
+    parts = []
+    share = 0.0
+    if done.is_cured:
+        share += 0.5
+        parts.append("The complaint is cured.")
+        if done.proof is not None:
+            share += 0.5
+            parts.append(f"Reading {done.proof.number} proves it.")
+        else:
+            parts.append("No reading after the repair proves it.")
+    elif done.bench.repaired:
+        parts.append("The complaint is still there.")
+    else:
+        parts.append("Nothing was repaired.")
+    needless = [s for s in done.needless_repairs if not _in_group(done, s)]
+    if needless:
+        share -= 0.5 * len(needless)
+        parts.append(f"Repaired without need: {', '.join(needless)}.")
+    points = most * max(0.0, share)
+    return MarkRow(name="Repair", points=points, maximum=most, reason=" ".join(parts))
+
+
+def _in_group(done: Replay, site: str) -> bool:
+    return any(site == place for place, _ in done.yardstick.group)
+
+
+def _hints(done: Replay) -> list[MarkRow]:
+    prices = [h.price for h in done.ticket.exercise.hints]
+    bought = [n for n in done.hints if 0 < n <= len(prices)]
+    if not bought:
+        return []
+    price = sum(prices[n - 1] for n in bought)
+    reason = f"{len(bought)} shown."
+    return [MarkRow(name="Hints", points=-float(price), maximum=0.0, reason=reason)]
+
+
+def _names(done: Replay, answers: Iterable[Answer]) -> str:
+    texts = [
+        f"{describe_site(done.ticket.vehicle, site)}: {KINDS[kind]}"
+        for site, kind in sorted(answers)
+    ]
+    return " or ".join(texts)
+
+
+def _minutes(seconds: int) -> str:
+    return f"{seconds // 60} min {seconds % 60:02d} s"
+
+
+def _feedback(done: Replay, marks: Marks) -> str:
+    """Return the marks and what each note was worth, as plain text."""
+    ticket = done.ticket
+    lines = [
+        f"{ticket.exercise.title}: {marks.points:g} of {marks.maximum:g} points",
+        "",
+    ]
+    for row in marks.rows:
+        of = f" of {row.maximum:g}" if row.maximum else ""
+        lines.append(f"{row.name}: {round(row.points, 1):g}{of}. {row.reason}")
+    lines += ["", "Your readings"]
+    for finding in done.findings:
+        reading = finding.note.reading
+        places = reading.lead_a + (f" to {reading.lead_b}" if reading.lead_b else "")
+        gone = len(finding.ruled_out)
+        effect = f"rules out {gone}" if gone else "rules out nothing new"
+        lines.append(f"{finding.note.number}. {places}: {reading.text} - {effect}.")
+        if 0 < gone <= 3:
+            lines.append(f"   Gone: {_names(done, finding.ruled_out)}.")
+    if not done.findings:
+        lines.append("None was noted.")
+    lines += ["", "A sound search on this vehicle"]
+    lines += [f"- {test}" for test in done.yardstick.tests]
+    lines += ["", f"Ticket {ticket.id}"]
+    return "\n".join(lines)
+
