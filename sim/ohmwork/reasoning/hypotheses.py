@@ -22,6 +22,9 @@ from ohmwork.vehicle import Vehicle
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+_CUTS = 16
+"""Values tried at once in the search for a jump."""
+
 _SLIVER = 1.002
 """Ratio of resistances within which a jump is not looked for any closer. [-]"""
 
@@ -116,22 +119,23 @@ def hypotheses(
     """
     import numpy as np
 
-    columns: list[Fault] = []
+    sampled = [samples(fault) for fault in universe]
+    columns = [fault for faults in sampled for fault in faults]
+    minds = _minds(_network(vehicle, columns), states)
     segments: list[tuple[int, int, int]] = []
-    for number, fault in enumerate(universe):
-        sampled = samples(fault)
-        minds = [_mind(vehicle, sample, states) for sample in sampled]
-        first = len(columns)
-        columns += sampled
-        if len(sampled) == 1:
+    first = 0
+    for number, faults in enumerate(sampled):
+        last = first + len(faults) - 1
+        if first == last:
             segments.append((number, first, first))
-        for k in range(len(sampled) - 1):
+        for k in range(first, last):
             if minds[k] == minds[k + 1]:
-                segments.append((number, first + k, first + k + 1))
+                segments.append((number, k, k + 1))
                 continue
-            for low, high in _cut(vehicle, sampled[k], sampled[k + 1], states):
+            for low, high in _cut(vehicle, columns[k], columns[k + 1], states):
                 columns += (low, high)
                 segments.append((number, len(columns) - 2, len(columns) - 1))
+        first = last + 1
     owner, low_ends, high_ends = np.array(segments).T
     return Hypotheses(
         vehicle=vehicle,
@@ -144,28 +148,38 @@ def hypotheses(
     )
 
 
-def _mind(vehicle: Vehicle, fault: Fault, states: Sequence[State]) -> tuple[object, ...]:
-    """Return what relays and fuses do in each state."""
-    points = drive(Network(inject(vehicle, fault)), states)
-    return tuple((tuple(p.relays.values()), p.blown, p.buzzing) for p in points)
+def _minds(network: Network, states: Sequence[State]) -> list[bytes]:
+    """Return, for each variant, what relays and fuses do in all states, as one key."""
+    import numpy as np
+
+    shape = (len(network.variants),)
+    rows = [
+        np.broadcast_to(row, shape)
+        for point in drive(network, states)
+        for row in (*point.relays.values(), *point.blown_rows.values(), point.buzzing)
+    ]
+    return [column.tobytes() for column in np.array(rows).T.copy()]
 
 
 def _cut(
     vehicle: Vehicle, low: Fault, high: Fault, states: Sequence[State]
 ) -> Iterator[tuple[Fault, Fault]]:
     """Give the parts of a segment in which relays and fuses keep their mind."""
+    import numpy as np
+
     at, end = float(low.resistance or 0.0), float(high.resistance or 0.0)
     start = low
     while True:
-        mind = _mind(vehicle, start, states)
-        if mind == _mind(vehicle, high, states):
-            yield start, high
-            return
         inside, outside = at, end
         while outside / inside > _SLIVER:
-            middle = (inside * outside) ** 0.5
-            same = _mind(vehicle, dataclasses.replace(low, resistance=middle), states)
-            inside, outside = (middle, outside) if same == mind else (inside, middle)
+            steps = np.geomspace(inside, outside, _CUTS)
+            tried = [dataclasses.replace(low, resistance=float(r)) for r in steps]
+            minds = _minds(_network(vehicle, tried), states)
+            changed = next((k for k, m in enumerate(minds) if m != minds[0]), None)
+            if changed is None:
+                yield start, high
+                return
+            inside, outside = float(steps[changed - 1]), float(steps[changed])
         yield start, dataclasses.replace(low, resistance=inside)
         at = outside
         start = dataclasses.replace(low, resistance=outside)

@@ -92,7 +92,7 @@ class Casebook:
         fits = self.answers_of(fault)
         if not (standing & ~fits).any():
             return None
-        return self.tests[self._best(standing, fits)]
+        return self.tests[self._next(standing, fits)]
 
     def yardstick(self, fault: Fault) -> Yardstick:
         """Return what a job on this fault takes."""
@@ -102,19 +102,37 @@ class Casebook:
         chosen: list[Probe] = []
         standing = possible
         while len(self.universe.left(standing) - group) > 0:
-            number = self._best(standing, fits)
+            number = self._next(standing, fits)
             chosen.append(self.tests[number])
             standing = standing & fits[number]
         return Yardstick(
             candidates=self.universe.only(possible), group=group, tests=tuple(chosen)
         )
 
-    def _best(self, standing: NDArray[Any], fits: NDArray[Any]) -> int:
-        """Return the test that promises most for its time.
+    def _next(self, standing: NDArray[Any], fits: NDArray[Any]) -> int:
+        """Return the most promising test; one that the truth answers, if none is."""
+        import numpy as np
+
+        worth = self.worth(standing)
+        useful = (standing & ~fits).any(axis=1)
+        best = int(worth.argmax())
+        if worth[best] > 0.0 and useful[best]:
+            return best
+        return int(np.where(useful, worth, -1.0).argmax())
+
+    def worth(self, standing: NDArray[Any]) -> NDArray[Any]:
+        """Return what each test promises for its time, whatever the truth.
 
         The promise is the fall in the logarithm of the number of answers left, on
-        average over what stands. If none promises anything, take one that the truth
-        answers with effect.
+        average over what stands.
+
+        Parameters
+        ----------
+        standing : which segments are possible. Shape ``(n_segments,)``.
+
+        Returns
+        -------
+        Shape ``(n_tests,)``. [1/s]
         """
         import numpy as np
 
@@ -125,11 +143,7 @@ class Casebook:
                 for outcome in self.shown
             ]
         )
-        useful = (standing & ~fits).any(axis=1)
-        worth = promise / np.array([test.seconds for test in self.tests])
-        if worth.max() <= 1e-9 or not useful[int(worth.argmax())]:
-            worth = np.where(useful, worth + 1e-9, -1.0)
-        return int(worth.argmax())
+        return np.maximum(promise, 0.0) / np.array([t.seconds for t in self.tests])
 
     def _left_on_average(self, outcome: Outcome, middle: NDArray[Any]) -> float:
         """Return how many answers a test leaves, averaged over those in question."""
