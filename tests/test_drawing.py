@@ -26,17 +26,21 @@ from ohmwork.drawing.symbols import Stroke, symbol_shapes
 from ohmwork.parts import Connector, Fuse, Lamp, Relay, Wire
 from ohmwork.vehicle import Vehicle, vehicle_names
 
-BOARD = Path(__file__).with_name("drawing_board.yaml")
-SOURCES = (*vehicle_names(), str(BOARD))
+BOARDS = tuple(
+    str(Path(__file__).with_name(f"drawing_{name}.yaml"))
+    for name in ("board", "trailer")
+)
+SOURCES = (*vehicle_names(), *BOARDS)
 SVG = "{http://www.w3.org/2000/svg}"
 POINTS = f".//{SVG}g[@class='ow-point']"
 XY = tuple[float, float]
 Segment = tuple[XY, XY]
+Way = list[tuple[str, float]]
 
 
 @pytest.fixture(scope="module", params=SOURCES)
 def vehicle(request: pytest.FixtureRequest) -> Vehicle:
-    """Every vehicle that comes with Ohmwork, and the board."""
+    """Every vehicle that comes with Ohmwork, and two boards."""
     return ohmwork.load_vehicle(request.param)
 
 
@@ -284,8 +288,8 @@ def test_van_crossings(van: Sheet) -> None:
 
     Take the rails 30 and 31, the joint at F11:1 and the splices SP1, SP7, SP8. Each of
     30, SP7, SP8 is joined to each of 31, F11:1, SP1 by a chain of its own. That is the
-    graph K(3,3), which has no plane drawing: K. Kuratowski, "Sur le problème des
-    courbes gauches en topologie", Fundamenta Mathematicae 15 (1930), pp. 271-283.
+    graph K(3,3), which has no plane drawing: K. Kuratowski, Fundamenta Mathematicae
+    15 (1930), pp. 271-283 (from memory).
     """
     chains = (
         "F1:2 W4 K3:30 K3:87 W9 F11:1",
@@ -324,9 +328,10 @@ def linked(vehicle: Vehicle, a: str, b: str) -> bool:
     return same or (a.startswith("GP") and b == "Body:31")
 
 
-def test_board_crossings() -> None:
+@pytest.mark.parametrize("board", BOARDS)
+def test_board_crossings(board: str) -> None:
     """A circuit that can be drawn without a crossing is drawn without."""
-    assert crossings(drawing.sheet(ohmwork.load_vehicle(BOARD))) == []
+    assert crossings(drawing.sheet(ohmwork.load_vehicle(board))) == []
 
 
 def test_crossings_are_seen(van: Sheet) -> None:
@@ -596,8 +601,8 @@ def test_figure_of_a_vehicle() -> None:
     assert pictures[0].getvalue() == pictures[1].getvalue()
 
 
-HEALTHY = [("G1:+", 12.3), ("E3:56b", 12.1), ("E3:31", 0.1), ("G1:-", 0.0)]
-MEASURED = [("G1:+", 12.4), ("E3:56b", 12.2), ("E3:31", 4.2), ("G1:-", 0.0)]
+HEALTHY: Way = [("G1:+", 12.3), ("E3:56b", 12.1), ("E3:31", 0.1), ("G1:-", 0.0)]
+MEASURED: Way = [("G1:+", 12.4), ("E3:56b", 12.2), ("E3:31", 4.2), ("G1:-", 0.0)]
 
 
 def test_profile_draws_both_lines() -> None:
@@ -613,13 +618,21 @@ def test_profile_draws_both_lines() -> None:
     assert axes.get_yticklabels()[-1].get_text() == "12 V"
 
 
-@pytest.mark.parametrize("swap", [False, True])
+@pytest.mark.parametrize(
+    "ways",
+    [
+        (MEASURED, HEALTHY),
+        (HEALTHY, MEASURED),
+        (MEASURED, MEASURED),
+        (MEASURED, []),
+        (MEASURED[:3], HEALTHY),
+    ],
+)
 @pytest.mark.parametrize(
     "words", ["left lamp", "left lamp: 4.18 V is lost after the lamp"]
 )
-def test_profile_labels_stay_apart(words: str, swap: bool) -> None:
+def test_profile_labels_stay_apart(words: str, ways: tuple[Way, Way]) -> None:
     """Labels lie inside the figure, and not on one another or on tick labels."""
-    ways = (HEALTHY, MEASURED) if swap else (MEASURED, HEALTHY)
     figure = drawing.voltage_profile(*ways, measured_label=words)
     figure.savefig(io.BytesIO(), format="png")
     axes = figure.axes[0]
@@ -632,7 +645,7 @@ def test_profile_labels_stay_apart(words: str, swap: bool) -> None:
 
 
 @pytest.mark.parametrize("way", [[], [("E3:31", 0.1)], [("E3:31", 1), ("E3:31", 2)]])
-def test_profile_refuses(way: list[tuple[str, float]]) -> None:
+def test_profile_refuses(way: Way) -> None:
     """Fewer than two places, or one place twice, is no way through a circuit."""
     with pytest.raises(ValueError, match="Give at least two, each once"):
         drawing.voltage_profile(way)

@@ -161,8 +161,8 @@ class Circuit:
         symbols = [e for e in self.elements if e.kind != "wire"]
         return (*symbols, *self.splices.values())
 
-    def feeds_load(self, element: Element) -> bool:
-        """Whether current reaches a load after this element."""
+    def is_upstream(self, element: Element) -> bool:
+        """Whether a load follows this element, or nothing at all."""
         seen: set[str] = set()
         waiting = [element.bottom]
         while waiting:
@@ -174,7 +174,7 @@ class Circuit:
                 if below.kind in LOADS:
                     return True
                 waiting.append(below.bottom)
-        return False
+        return self.ground not in seen
 
     @cached_property
     def units(self) -> dict[str, frozenset[Element]]:
@@ -223,7 +223,11 @@ def _top_rails(vehicle: Vehicle, found: Iterable[Element]) -> dict[str, str]:
 def _rank(
     found: Iterable[Element], supplies: list[str], ground: str
 ) -> dict[str, tuple[float, int, int]]:
-    """Return a sort key for each place that never rises along a current."""
+    """Return a sort key for each place that never falls along a current.
+
+    Where no current runs, as to a spare way of a connector, supply-side places come
+    after what leads to them and ground-side places before.
+    """
     near: dict[str, set[str]] = defaultdict(set)
     for element in found:
         near[element.top].add(element.bottom)
@@ -236,7 +240,11 @@ def _rank(
             steps[other] = steps[place] + 1
             waiting.append(other)
     return {
-        place: (-round(level[place], 9), steps.get(place, len(near)), index)
+        place: (
+            -round(level[place], 9),
+            steps.get(place, len(near)) * (1 if level[place] > 0.5 else -1),
+            index,
+        )
         for index, place in enumerate(near)
     }
 

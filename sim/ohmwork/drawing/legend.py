@@ -13,6 +13,9 @@ SIGNS = ("you can touch here", "joined", "crossing, not joined")
 ROOM = (40.0, 28.0, 20.0, 14.0)
 """Free room to look for around the key, best first. [px]"""
 
+LEFT = 28.0
+"""Where the key begins that stands at the foot. [px]"""
+
 
 def with_key(sheet: Sheet) -> Sheet:
     """Return the sheet with title and key: in a free corner, or else at the foot."""
@@ -26,9 +29,15 @@ def with_key(sheet: Sheet) -> Sheet:
                 box = (x - by, y - by, x + wide + by, y + high + by)
                 if not any(meet(box, other) for other in taken):
                     return _add(sheet, block, float(x), float(y))
-    foot = list(_row(sheet.title))
-    taller = replace(sheet, height=sheet.height + 28.0)
-    return _add(taller, foot, 28.0, sheet.height + 12.0)
+    row = list(_row(sheet.title))
+    if LEFT + row[-1].box[2] < sheet.width - 4.0:
+        block = row
+    grown = replace(
+        sheet,
+        width=max(sheet.width, *(LEFT + label.box[2] + 4.0 for label in block)),
+        height=sheet.height + max(label.box[3] for label in block) + 20.0,
+    )
+    return _add(grown, block, LEFT, sheet.height + 12.0)
 
 
 def _add(sheet: Sheet, labels: list[Label], x: float, y: float) -> Sheet:

@@ -190,7 +190,7 @@ class Plan:
         return rows
 
     def _wish(self, station: Element) -> int:
-        upstream = self.circuit.feeds_load(station)
+        upstream = self.circuit.is_upstream(station)
         if station.kind == "splice":
             return 5 if upstream else 13
         if station.kind == "way":
