@@ -83,6 +83,5 @@ TEXT_COLOURS = {
     "track": "ink2",
     "key": "ink2",
     "state": "accent",
-    "flag": "case",
 }
 """Colour of a label by role; any other is in ink."""

@@ -169,7 +169,8 @@ def _covered(boxes: list[Box], cable: tuple[XY, ...]) -> int:
     flag = (flag_x - 9.0, flag_y - 9.0, flag_x + 9.0, flag_y + 9.0)
     hidden = 20 * sum(meet(flag, box) for box in boxes)
     for x, y in cable[1:]:
-        hidden += sum(b[0] - 3.0 < x < b[2] + 3.0 and b[1] < y < b[3] for b in boxes)
+        around = (x - 3.0, y - 4.0, x + 3.0, y + 4.0)
+        hidden += sum(meet(around, box) for box in boxes)
     return hidden
 
 
@@ -195,6 +196,8 @@ def label_colour(label: Label, text: str, state: State) -> str:
         return "warn"
     if label.role == "state" and label.part in state.brightness:
         return "glow-ink"
+    if label.role == "flag":
+        return "sheet" if text == "A" else "case"
     return TEXT_COLOURS.get(label.role, "ink")
 
 
