@@ -147,6 +147,12 @@ class Network:
         self._shapes: dict[tuple[tuple[str, str], ...], _Shape] = {}
         relays = [v.of_type(Relay) for v in self.variants]
         self._relays = {r.name: r for r in relays[0]}
+        self._windings = {
+            b.owner: b.law.conductance > 0.0
+            for b in self.branches
+            if b.role == "coil" and isinstance(b.law, Conductor)
+        }
+        """Relay, to whether its coil is whole; an open one pulls nothing."""
         self._fuses = tuple(
             FuseLaw(f.name, f.rating, f.thermal_time) for f in vehicle.of_type(Fuse)
         )
@@ -245,7 +251,7 @@ class Network:
             voltages = _newton(shape, branches, shares, voltages, ops)
             flipped = zero
             for name, relay in self._relays.items():
-                coil = abs(
+                coil = self._windings[name] * abs(
                     shape.read(f"{name}:86p", voltages) - shape.read(f"{name}:85p", voltages)
                 )
                 wanted = ops.where(
