@@ -4,6 +4,7 @@ The path is always vehicle, fault, operating point, reading, conclusion.
 """
 
 from ohmwork.bench import Bench
+from ohmwork.course import course_folder
 from ohmwork.errors import OhmworkError
 from ohmwork.faults import Fault, inject
 from ohmwork.job import start_job, start_practice
@@ -17,6 +18,7 @@ __all__ = [
     "Fault",
     "OhmworkError",
     "Vehicle",
+    "course_folder",
     "inject",
     "load_vehicle",
     "operating_point",

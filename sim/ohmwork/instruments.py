@@ -34,6 +34,9 @@ OHMS_SOURCE = Source(1.0 / 3e3, 3.0)
 Open voltage at most 3.2 V (common practice, no source).
 """
 
+OHMS_LIMIT = 40e6
+"""Above this the meter shows overload. [Ω] A usual value (common practice, no source)."""
+
 SHUNT = 0.04
 """Of the meter in amps, with its leads. [Ω] Assumed; about 0.01 without leads."""
 
@@ -227,6 +230,7 @@ def measure(
             current = OHMS_SOURCE.conductance * (OHMS_SOURCE.voltage - across)
             ohms = across / network.ops.where(abs(current) < 1e-12, 1e-12, current)
             name = "forward" if hookup.tool == "diode" else "ohms"
+            ohms = network.ops.minimum(ohms, OHMS_LIMIT)
             channels[name] = across if hookup.tool == "diode" else ohms
             channels["live"] = live
         case "test_lamp":
@@ -355,7 +359,7 @@ def _ohms(tool: str, channels: dict[str, float], show: Show) -> Reading:
         return show(None, "Ω", "?", _MEANINGLESS)
     ohms = abs(channels["ohms"])
     beep = " The meter beeps." if tool == "continuity" and ohms < CONTINUITY_LIMIT else ""
-    if ohms > 40e6:
+    if ohms >= OHMS_LIMIT:
         return show(None, "Ω", "overload", "No path between A and B.")
     for limit, scale, unit, decimals in (
         (600.0, 1.0, "Ω", 1), (6e3, 1e3, "kΩ", 3), (60e3, 1e3, "kΩ", 2),
@@ -381,7 +385,7 @@ def _seen(vehicle: Vehicle, hookup: Hookup, channels: dict[str, float], show: Sh
     return show(None, "", word, f"{label} {part.name} is {word}.")
 
 
-def tolerance(channel: str, value: float) -> float:
+def tolerance(channel: str, value: Row) -> Row:
     """Return how far a value may be off and still be called the same.
 
     Covers the meter's band (0.5 % and 2 counts, common practice, no source) and the

@@ -88,10 +88,10 @@ def _all_probes(vehicle: Vehicle, states: Sequence[State]) -> Iterator[Probe]:
             yield probe("volts", place, minus, state)
         for relay in vehicle.of_type(Relay):
             yield probe("look", f"{relay.name}:85", None, state)
-        for fuse in plugs:
-            yield probe("amps", *fuse.sockets, state, fuse.name)
     for fuse in plugs:
         yield probe("look", fuse.sockets[0], None, {}, fuse.name)
+        for place in fuse.sockets:
+            yield probe("volts", place, minus, {}, fuse.name)
         yield probe("ohms", fuse.sockets[1], minus, {}, fuse.name)
         for connector in vehicle.of_type(Connector):
             apart = (fuse.name, connector.name)
@@ -102,6 +102,8 @@ def _all_probes(vehicle: Vehicle, states: Sequence[State]) -> Iterator[Probe]:
     for connector in vehicle.of_type(Connector):
         for lamp in vehicle.of_type(Lamp):
             yield probe("ohms", *lamp.sockets, {}, connector.name)
+        for place in connector.places:
+            yield probe("ohms", place, minus, {}, connector.name)
 
 
 def survey(

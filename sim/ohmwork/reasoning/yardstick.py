@@ -153,7 +153,7 @@ class Casebook:
         shape = (len(self.universe.columns),)
         for name, row in outcome.channels.items():
             values = np.broadcast_to(row, shape)[middle]
-            slack = np.array([tolerance(name, float(v)) for v in values])
+            slack = np.broadcast_to(tolerance(name, values), values.shape)
             same &= abs(values[:, None] - values[None, :]) <= slack[:, None]
         return float(same.sum(axis=1).mean())
 

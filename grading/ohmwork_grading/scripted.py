@@ -1,0 +1,204 @@
+"""Learners that are scripts: a careful one, a hasty one and one who guesses.
+
+They see what a learner sees, the bench and the vehicle's papers, never the fault. The
+careful one keeps a list of what is still possible and takes the test that promises most.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+import numpy as np
+
+from ohmwork import faults
+from ohmwork.bench import Bench
+from ohmwork.instruments import Outcome, Reading, light_word
+from ohmwork.job import Job
+from ohmwork.network import Network
+from ohmwork.parts import Fuse, Lamp, Relay
+from ohmwork.reasoning import casebook
+from ohmwork.reasoning.survey import Probe
+from ohmwork.symptoms import drive
+
+MOST_TESTS = 25
+HASTY_TESTS = 2
+
+
+def careful(job: Job, draw: random.Random) -> None:
+    """Measure until one answer is left, repair it, prove it."""
+    answers = _narrow(job, MOST_TESTS)
+    job.bench.conclude(answers)
+    for site in dict.fromkeys(site for site, _ in answers):
+        job.bench.repair(site)
+        if _all_well(job) or _renew_fuses(job):
+            break
+    _prove(job)
+    job.hand_in()
+
+
+def hasty(job: Job, draw: random.Random) -> None:
+    """Measure twice, settle on one of what is left, prove nothing."""
+    answer = draw.choice(_narrow(job, HASTY_TESTS))
+    job.bench.conclude([answer])
+    job.bench.repair(answer[0])
+    job.hand_in()
+
+
+def guessing(job: Job, draw: random.Random) -> None:
+    """Name any place and any kind."""
+    bench = job.bench
+    answers = [f.answer for f in faults.universe(bench.vehicle, job.exercise.kinds)]
+    answer = draw.choice(answers)
+    bench.conclude([answer])
+    bench.repair(answer[0])
+    job.hand_in()
+
+
+LEARNERS: Mapping[str, Callable[[Job, random.Random], None]] = {
+    "careful": careful,
+    "hasty": hasty,
+    "guessing": guessing,
+}
+
+
+def _narrow(job: Job, most: int) -> list[tuple[str, str]]:
+    """Look, then measure what promises most; return the answers left."""
+    bench, exercise = job.bench, job.exercise
+    book = casebook(bench.vehicle, exercise)
+    standing = np.full(len(book.universe.owner), fill_value=True)
+    bench.use("look")
+    for state, predicted in zip(exercise.states, book.symptoms, strict=True):
+        _set_controls(bench, state)
+        seen = {f"glow {name}": light for name, light in bench.lights().items()}
+        for relay in bench.vehicle.of_type(Relay):
+            bench.place("A", relay.sockets[0])
+            seen[f"pulled_in {relay.name}"] = float(bench.read().text == "pulled in")
+        buzzes = float("A relay buzzes." in bench.sights)
+        outcome = Outcome(channels=seen, moving=buzzes)
+        standing &= book.universe.fits(predicted, outcome)
+    done: set[int] = set()
+    while len(done) < most and len(book.universe.left(standing)) > 1:
+        worth = book.worth(standing)
+        worth[list(done)] = 0.0
+        best = int(worth.argmax())
+        if worth[best] <= 0.0:
+            break
+        done.add(best)
+        shown = _do(bench, book.tests[best])
+        standing &= book.universe.fits(book.shown[best], _outcome(shown))
+    return sorted(book.universe.left(standing))
+
+
+def _do(bench: Bench, test: Probe) -> Reading:
+    """Set up a test, read and note."""
+    wanted = test.hookup
+    if bench.hookup.tool != wanted.tool:
+        bench.use(wanted.tool)
+    for lead in ("A", "B"):
+        if (bench.hookup.lead_a if lead == "A" else bench.hookup.lead_b) is None:
+            continue
+        if test.setup.apart != bench.setup.apart:
+            bench.lift(lead)
+    for name in sorted(bench.setup.apart - test.setup.apart):
+        bench.plug(name)
+    _set_controls(bench, test.setup.controls)
+    for name in sorted(test.setup.apart - bench.setup.apart):
+        bench.unplug(name)
+    if wanted.lead_b is not None and bench.hookup.lead_b != wanted.lead_b:
+        bench.place("B", wanted.lead_b)
+    if wanted.lead_a is not None and bench.hookup.lead_a != wanted.lead_a:
+        bench.place("A", wanted.lead_a)
+    shown = bench.read()
+    bench.note()
+    return shown
+
+
+def _set_controls(bench: Bench, controls: Mapping[str, str]) -> None:
+    """Bring every control to where it should stand; one not named to rest."""
+    for name in bench.vehicle.controls:
+        rest = bench.vehicle[name].positions[0]  # type: ignore[attr-defined]
+        position = controls.get(name, rest)
+        if bench.position(name) != position:
+            bench.set_control(name, position)
+
+
+def _outcome(shown: Reading) -> Outcome:
+    """Return what a display tells."""
+    if shown.text == "moving":
+        return Outcome(channels={}, moving=1.0)
+    channels: dict[str, Any] = {}
+    match shown.tool:
+        case "volts":
+            channels = {"volts": shown.value, "open": float(shown.verdict == "open")}
+        case "ohms" if shown.text == "overload":
+            channels = {"ohms": 40e6}
+        case "ohms" if shown.value is not None:
+            channels = {"ohms": shown.value}
+        case "amps" if shown.value is not None:
+            channels = {"amps": shown.value}
+        case "look":
+            words = {"blown": ("whole", "blown"), "pulled_in": ("at rest", "pulled in")}
+            channels = {
+                name: float(pair.index(shown.text))
+                for name, pair in words.items()
+                if shown.text in pair
+            }
+    return Outcome(channels=channels, moving=0.0)
+
+
+def _all_well(job: Job) -> bool:
+    """Whether every lamp burns as the papers say, in each state of the complaint."""
+    bench, states = job.bench, job.exercise.states
+    for name in sorted(bench.setup.apart):
+        _lift_all(bench)
+        bench.plug(name)
+    for state, point in zip(states, drive(Network(bench.vehicle), states), strict=True):
+        _set_controls(bench, state)
+        for name, light in bench.lights().items():
+            if light_word(light) != light_word(float(point.light(name))):
+                return False
+    return True
+
+
+def _renew_fuses(job: Job) -> bool:
+    """Renew what has blown; return whether all is well then."""
+    bench = job.bench
+    _lift_all(bench)
+    for fuse in _pullable(bench):
+        bench.unplug(fuse)
+        bench.use("look")
+        bench.place("A", f"{fuse}:1")
+        blown = bench.read().text == "blown"
+        bench.lift("A")
+        bench.plug(fuse)
+        if blown:
+            _set_controls(bench, {})
+            bench.repair(fuse)
+    return _all_well(job)
+
+
+def _pullable(bench: Bench) -> Iterable[str]:
+    return [f.name for f in bench.vehicle.of_type(Fuse) if f.plugs_in]
+
+
+def _lift_all(bench: Bench) -> None:
+    if bench.hookup.lead_a is not None:
+        bench.lift("A")
+    if bench.hookup.lead_b is not None:
+        bench.lift("B")
+
+
+def _prove(job: Job) -> None:
+    """Note the voltage at a lamp in the last state of the complaint."""
+    bench = job.bench
+    _lift_all(bench)
+    for name in sorted(bench.setup.apart):
+        bench.plug(name)
+    _set_controls(bench, job.exercise.states[-1])
+    bench.use("volts")
+    bench.place("B", bench.vehicle.reference)
+    bench.place("A", bench.vehicle.of_type(Lamp)[0].sockets[0])
+    bench.read()
+    bench.note()

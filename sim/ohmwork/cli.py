@@ -1,0 +1,114 @@
+"""The command ``ohmwork``.
+
+``open`` and ``check`` are here; other commands (``class``, ``demo``) come from entry
+points of the group ``ohmwork.commands``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+from collections.abc import Sequence
+from importlib.metadata import entry_points
+from pathlib import Path
+
+import ohmwork
+from ohmwork.errors import OhmworkError
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit status.
+
+    Parameters
+    ----------
+    arguments : words of the command line; those of the process by default.
+    """
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    others = {e.name: e for e in entry_points(group="ohmwork.commands")}
+    try:
+        if words and words[0] in others:
+            status: int = others[words[0]].load()(words[1:])
+            return status
+        options = _parser(sorted(others)).parse_args(words)
+        return int(options.run(options))
+    except OhmworkError as error:
+        print(error)
+        return 1
+    except KeyboardInterrupt:
+        print("\nStopped. Nothing that was saved is lost.")
+        return 130
+
+
+def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="ohmwork",
+        description="Finding electrical faults in vehicles: course, bench and marking.",
+        epilog=f"More commands, each with its own --help: {', '.join(others)}.",
+    )
+    parser.add_argument("--version", action="version", version=ohmwork.__version__)
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    opening = commands.add_parser(
+        "open",
+        help="open your copy of the course in JupyterLab",
+        description="Put your copy of the course in a folder and open JupyterLab on it. "
+        "Work that is there already is never overwritten.",
+    )
+    opening.add_argument("folder", nargs="?", type=Path, default=None)
+    opening.add_argument("--learner", help="the name you go by in your course")
+    opening.add_argument(
+        "--copy-only", action="store_true", help="do not start JupyterLab"
+    )
+    opening.set_defaults(run=_open)
+
+    checking = commands.add_parser(
+        "check",
+        help="check a vehicle file and draw it",
+        description="Check a vehicle, say which faults it can carry, and draw it.",
+    )
+    checking.add_argument("vehicle", help="a YAML file, or the name of a vehicle")
+    checking.add_argument("--drawing", type=Path, help="write the diagram as SVG here")
+    checking.set_defaults(run=_check)
+    return parser
+
+
+def _open(options: argparse.Namespace) -> int:
+    from ohmwork.course import DEFAULT_FOLDER, copy_for_learner
+
+    folder = options.folder or Path(DEFAULT_FOLDER)
+    print("Preparing your copy of the course ...", flush=True)
+    added = copy_for_learner(folder, options.learner)
+    for name in added:
+        print(f"  added {name}")
+    print(f"Your course is in {folder.resolve()}.")
+    if not added:
+        print("Nothing was missing; your work is as you left it.")
+    if options.copy_only:
+        return 0
+    print("JupyterLab opens in your browser. Stop it here with Ctrl+C.", flush=True)
+    command = [sys.executable, "-m", "jupyterlab", str(folder)]
+    return subprocess.run(command, check=False).returncode
+
+
+def _check(options: argparse.Namespace) -> int:
+    from ohmwork import drawing, faults
+    from ohmwork.faults import KINDS
+
+    vehicle = ohmwork.load_vehicle(options.vehicle)
+    sites = faults.sites(vehicle)
+    print(f"{vehicle.title}: no mistakes found.")
+    print(f"{len(vehicle.parts)} parts, {len(vehicle.places)} places.")
+    print(f"{sum(map(len, sites.values()))} faults at {len(sites)} sites:")
+    for kind, words in KINDS.items():
+        where = [site for site, kinds in sites.items() if kind in kinds]
+        if where:
+            print(f"  {words}: {', '.join(where)}")
+    if options.drawing:
+        options.drawing.write_text(drawing.svg(vehicle), encoding="utf-8")
+        print(f"Diagram written to {options.drawing}.")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

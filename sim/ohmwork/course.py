@@ -1,0 +1,90 @@
+"""The lessons: where the masters are, and a learner's own copy of them."""
+
+from __future__ import annotations
+
+import shutil
+from importlib import resources
+from pathlib import Path
+
+from ohmwork.errors import NotPossibleError
+from ohmwork.job import LEARNER_FILE
+from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
+
+DEFAULT_FOLDER = "ohmwork-course"
+
+
+def course_folder() -> Path:
+    """Return the folder of the masters: in the wheel, or in the checkout."""
+    package = Path(str(resources.files("ohmwork")))
+    shipped = package / "_course"
+    return shipped if shipped.is_dir() else package.parents[1] / "course"
+
+
+def copy_for_learner(target: Path, learner: str | None = None) -> tuple[str, ...]:
+    """Put the learner's copy of every lesson into a folder of their own.
+
+    What is there already stays as it is, so work is never overwritten.
+
+    Parameters
+    ----------
+    target : the learner's folder; made if need be.
+    learner : name in the course, kept in the folder; by default the login name counts.
+
+    Returns
+    -------
+    Files that were added, as paths within `target`.
+
+    Raises
+    ------
+    NotPossibleError
+        If the folder belongs to another learner.
+    """
+    added = []
+    for master in sorted(course_folder().glob("*/*.ipynb")):
+        folder = target / master.parent.name
+        folder.mkdir(parents=True, exist_ok=True)
+        _remember(folder / LEARNER_FILE, learner)
+        copy = folder / master.name
+        if not copy.exists():
+            cut_copy(master, copy)
+            added.append(f"{folder.name}/{copy.name}")
+        for book in sorted(master.parent.glob(f"*{BOOK_SUFFIX}")):
+            if not (folder / book.name).exists():
+                shutil.copyfile(book, folder / book.name)
+                added.append(f"{folder.name}/{book.name}")
+    return tuple(added)
+
+
+def cut_copy(master: Path, copy: Path) -> None:
+    """Write a learner copy of a master, as nbgrader cuts it.
+
+    Parameters
+    ----------
+    master : notebook with solutions and hidden tests.
+    copy : where to write the notebook without them.
+    """
+    import nbformat
+    from nbgrader.preprocessors import (
+        ClearHiddenTests,
+        ClearOutput,
+        ClearSolutions,
+        LockCells,
+    )
+
+    notebook = nbformat.read(master, as_version=4)
+    for step in (LockCells, ClearSolutions, ClearOutput, ClearHiddenTests):
+        notebook, _ = step().preprocess(notebook, {})
+    nbformat.write(notebook, copy)
+
+
+def _remember(file: Path, learner: str | None) -> None:
+    """Keep the learner's name in the folder."""
+    if learner is None:
+        return
+    if file.exists() and file.read_text(encoding="utf-8").strip() != learner:
+        owner = file.read_text(encoding="utf-8").strip()
+        raise NotPossibleError(
+            f"{file.parent} is the folder of '{owner}'. Choose another folder: "
+            f"ohmwork open OTHER_FOLDER --learner {learner}"
+        )
+    file.write_text(learner + "\n", encoding="utf-8")

@@ -1,0 +1,60 @@
+"""The workbench: where a learner measures, notes, concludes and hands in.
+
+`show` puts it into a notebook. It is a form of ipywidgets where those can be shown, and
+the diagram with a text anywhere else. Nothing here loads ipywidgets before that.
+"""
+
+from __future__ import annotations
+
+import os
+from importlib.util import find_spec
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from ohmwork.job import Job
+    from ohmwork.workbench.form import Form
+
+__all__ = ["show"]
+
+_shown: dict[Path, Form] = {}
+"""The form that is open on each job card; two would overwrite each other's work."""
+
+
+def show(job: Job) -> None:
+    """Show a job's workbench, as it stands, in the notebook.
+
+    The cell's outputs also carry the job card, so the notebook alone is enough to hand
+    in. Showing a job again goes on where it stopped; a form shown before is closed.
+
+    Parameters
+    ----------
+    job : from `ohmwork.start_job` or `ohmwork.start_practice`.
+    """
+    if not _can_show_widgets():
+        from ohmwork.workbench.page import show_page
+
+        show_page(job)
+        return
+    from ohmwork.workbench.form import Form
+
+    before = _shown.pop(job.path.resolve(), None)
+    if before is not None:
+        before.close()
+    form = Form(job)
+    _shown[job.path.resolve()] = form
+    form.display()
+
+
+def _can_show_widgets() -> bool:
+    """Whether somebody is there to use a form.
+
+    Not while nbgrader runs the notebook: a page of its feedback comes out empty where a
+    widget stood.
+    """
+    if os.environ.get("NBGRADER_EXECUTION") or find_spec("ipywidgets") is None:
+        return False
+    from IPython.core.getipython import get_ipython
+
+    return getattr(get_ipython(), "kernel", None) is not None

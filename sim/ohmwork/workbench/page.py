@@ -1,0 +1,144 @@
+"""The workbench where no form can be shown, and the job card inside a notebook.
+
+A saved notebook is read without a kernel, by people and by the marking, so its outputs
+carry the card as data and the same in words.
+"""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+from ohmwork import drawing
+from ohmwork.bench import Bench
+from ohmwork.drawing import State
+from ohmwork.faults import describe_site
+from ohmwork.job import Job
+from ohmwork.jobcard import MIME
+from ohmwork.parts import Fuse
+from ohmwork.symptoms import describe_state
+from ohmwork.workbench.words import answer_text, first_upper, leads_text
+
+CALLS = """\
+The workbench needs a notebook with widgets. Without it, these calls do the same:
+    bench = job.bench
+    bench.set_control("S1", "on")
+    bench.use("volts")
+    bench.place("A", "E3:31")
+    bench.place("B", "G1:-")
+    bench.read()
+    bench.note()
+    bench.conclude([("W23", "high_resistance")])
+    bench.repair("W23")
+    job.hand_in()
+The names are examples; those of this vehicle stand in its wiring diagram."""
+
+STYLE = """\
+<style>
+.ow-saved table{margin:0}
+.jp-OutputArea-output.jupyter-widgets:not(:has(*)){display:none}
+</style>"""
+"""The last rule hides the line that stands where a form can no longer be shown."""
+
+
+def drawn_state(bench: Bench) -> State:
+    """Return what the wiring diagram may show of a bench."""
+    return State(
+        brightness=bench.lights(),
+        positions={name: bench.position(name) for name in bench.vehicle.controls},
+        apart=bench.setup.apart,
+        blown=_found_blown(bench),
+        lead_a=bench.hookup.lead_a,
+        lead_b=bench.hookup.lead_b,
+    )
+
+
+def _found_blown(bench: Bench) -> frozenset[str]:
+    """Return the fuses that were looked at, found blown and not renewed since."""
+    readings = [note.reading for note in bench.notes]
+    if bench.reading is not None:
+        readings.append(bench.reading)
+    parts = (
+        bench.vehicle.part_of(r.lead_a)
+        for r in readings
+        if r.tool == "look" and r.text == "blown"
+    )
+    found = {part.name for part in parts if isinstance(part, Fuse)}
+    return frozenset(found.difference(bench.repaired))
+
+
+def facts(job: Job) -> list[tuple[str, str]]:
+    """Return how a job stands, as pairs of heading and text."""
+    bench = job.bench
+    positions = {name: bench.position(name) for name in bench.vehicle.controls}
+    rows = [
+        ("The driver says", job.complaint),
+        ("Controls", f"{describe_state(bench.vehicle, positions)}."),
+        ("You see and hear", " ".join(bench.sights)),
+        ("Conclusion", answer_text(bench.vehicle, bench.conclusion)),
+    ]
+    if bench.repaired:
+        names = (describe_site(bench.vehicle, site) for site in bench.repaired)
+        rows.append(("Repaired", f"{first_upper(', '.join(names))}."))
+    if bench.is_handed_in:
+        rows.append(("Handed in", "Yes."))
+    return rows
+
+
+def as_text(job: Job) -> str:
+    """Return how a job stands as plain text."""
+    lines = [f"Job card of {job.learner}: {job.exercise.title}"]
+    lines += [f"{heading}: {text}" for heading, text in facts(job)]
+    lines += [
+        f"Reading {note.number}: {leads_text(note.reading)}, {note.reading.text}"
+        for note in job.bench.notes
+    ] or ["No readings noted yet."]
+    return "\n".join(lines)
+
+
+def as_html(job: Job) -> str:
+    """Return how a job stands for a page; it needs no kernel."""
+    terms = "".join(
+        f"<p><b>{escape(heading)}.</b> {escape(text)}</p>" for heading, text in facts(job)
+    )
+    rows = "".join(
+        f"<tr><th>{note.number}</th><td>{escape(leads_text(note.reading))}</td>"
+        f"<td>{escape(note.reading.text)}</td><td>{escape(note.reading.sentence)}</td></tr>"
+        for note in job.bench.notes
+    )
+    table = (
+        "<table><caption>Noted readings</caption><tr><th>No.</th><th>Lead A to lead B</th>"
+        f"<th>Reading</th><th>In words</th></tr>{rows}</table>"
+        if rows
+        else "<p>No readings noted yet.</p>"
+    )
+    return (
+        f'{STYLE}<div class="ow-saved"><h4>Job card of {escape(job.learner)}: '
+        f"{escape(job.exercise.title)}</h4>{terms}{table}"
+        "<p>This is the work as it was saved. Run the cell to go on with it.</p></div>"
+    )
+
+
+def card_bundle(job: Job) -> dict[str, Any]:
+    """Return the job card as a notebook's output: as data, as a page, as text."""
+    return {
+        MIME: job.card().to_data(),
+        "text/html": as_html(job),
+        "text/plain": as_text(job),
+    }
+
+
+def show_page(job: Job) -> None:
+    """Show how a job stands where no form can be shown."""
+    from IPython.core.getipython import get_ipython
+    from IPython.display import display
+
+    text = f"{as_text(job)}\n\n{CALLS}"
+    if get_ipython() is None:
+        display(text)
+        return
+    picture = drawing.svg(job.bench.vehicle, drawn_state(job.bench))
+    bundle = card_bundle(job)
+    bundle["text/html"] = f"{picture}{bundle['text/html']}<pre>{escape(CALLS)}</pre>"
+    bundle["text/plain"] = text
+    display(bundle, raw=True)
