@@ -49,9 +49,7 @@ def invented_class(size: int) -> list[Learner]:
         first, _, last = name.partition(" ")
         short = first.lower() if number < len(NAMES) else f"learner{number + 1:03d}"
         learners.append(
-            Learner(
-                id=short, first_name=first, last_name=last, kind=kinds[number % 3]
-            )
+            Learner(id=short, first_name=first, last_name=last, kind=kinds[number % 3])
         )
     return learners
 
@@ -68,7 +66,10 @@ def demo_command(arguments: Sequence[str]) -> int:
         description="A whole class, from tickets to marks, with scripted learners.",
     )
     parser.add_argument(
-        "--out", type=Path, default=Path("ohmwork-demo"), help="new folder for the class"
+        "--out",
+        type=Path,
+        default=Path("ohmwork-demo"),
+        help="new folder for the class",
     )
     parser.add_argument("--learners", type=int, default=len(NAMES), metavar="N")
     options = parser.parse_args(arguments)
@@ -131,7 +132,9 @@ def run(out: Path, size: int) -> None:
     print(f"\n{'learner':<14}{'kind':<11}points")
     for row in marks:
         print(f"{row.learner:<14}{kinds[row.learner]:<11}{row.score:5.1f}")
-    shown = next(w.id for w in learners if w.kind == ("hasty" if size > 1 else "careful"))
+    shown = next(
+        w.id for w in learners if w.kind == ("hasty" if size > 1 else "careful")
+    )
     print(f"\nFeedback for {shown}, as on the feedback page:\n")
     print(_feedback_of(classroom.folder("autograded", shown, LESSON)))
     print(f"\nMarking took {1e3 * statistics.median(times):.0f} ms a card (median).")
@@ -149,7 +152,7 @@ def run(out: Path, size: int) -> None:
 
 
 def _work(desk: Path, who: Learner, number: int) -> None:
-    """Let a scripted learner do the job and leave it in a folder, or in one notebook."""
+    """Let a scripted learner do the job; every fourth hands in a bare notebook."""
     import ohmwork
     from ohmwork.jobcard import MIME
     from ohmwork_grading.scripted import LEARNERS

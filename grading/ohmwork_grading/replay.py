@@ -87,7 +87,9 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         _perform(bench, action)
         course.append((bench.setup, bench.hookup))
     stick = casebook(ticket.vehicle, exercise).yardstick(ticket.fault)
-    locked_at = next((a["n"] for a in card.actions if a["do"] == "repair"), len(course) + 1)
+    locked_at = next(
+        (a["n"] for a in card.actions if a["do"] == "repair"), len(course) + 1
+    )
     evidence = [note for note in bench.notes if note.action < locked_at]
     findings, left = _weigh(ticket, stick, course, evidence)
     is_cured = _is_cured(bench, exercise.states)
@@ -95,7 +97,8 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         note
         for note in bench.notes
         if 0 < repaired_at < note.action
-        and dict(course[note.action - 1][0].controls) in [dict(s) for s in exercise.states]
+        and dict(course[note.action - 1][0].controls)
+        in [dict(s) for s in exercise.states]
     ]
     return Replay(
         ticket=ticket,
@@ -124,8 +127,8 @@ def _perform(bench: Bench, action: Mapping[str, Any]) -> None:
     shown = str(bench.actions[-1]["shown"])
     if not _same_display(str(action["shown"]), shown):
         raise JobCardError(
-            f"Act {action['n']} of the job card shows '{action['shown']}'; this vehicle "
-            f"gives '{shown}'. The card was not made on this ticket, or was changed."
+            f"Act {action['n']} of the job card shows '{action['shown']}'; this "
+            f"vehicle gives '{shown}'. The card was not made on this ticket, or was changed."
         )
 
 
@@ -145,7 +148,9 @@ def _needed(bench: Bench, ticket: Ticket, site: str) -> bool:
     """Whether something is wrong at a site that is about to be repaired."""
     name = site.partition(":")[0]
     present = name == ticket.fault.site.partition(":")[0]
-    return (present and site not in bench.repaired) or name in true_state(bench)[1].blown
+    return (present and site not in bench.repaired) or name in true_state(bench)[
+        1
+    ].blown
 
 
 def _weigh(

@@ -158,7 +158,9 @@ def _conclusion(done: Replay) -> MarkRow:
         )
     reason = f"Right: {truth}."
     if len(group) > 1:
-        reason += f" No permitted test tells apart {_names(done, group)}; each is right."
+        reason += (
+            f" No permitted test tells apart {_names(done, group)}; each is right."
+        )
     if count > 1:
         reason += f" You named {count} possibilities; one alone is worth more."
     if backed < 1.0:
@@ -207,8 +209,10 @@ def _care(done: Replay) -> MarkRow:
         return MarkRow(name="Care", points=0.0, maximum=most, reason=reason)
     incidents = done.bench.incidents
     cost = sum(INCIDENT_COST[i.kind] for i in incidents)
-    reason = "Nothing was damaged." if not incidents else " ".join(
-        f"{i.text} (act {i.action})." for i in incidents
+    reason = (
+        "Nothing was damaged."
+        if not incidents
+        else " ".join(f"{i.text} (act {i.action})." for i in incidents)
     )
     points = most * max(0.0, 1.0 - cost)
     return MarkRow(name="Care", points=points, maximum=most, reason=reason)
@@ -217,7 +221,9 @@ def _care(done: Replay) -> MarkRow:
 def _economy(done: Replay) -> MarkRow:
     most = float(done.ticket.exercise.points["economy"])
     stick = done.yardstick.seconds
-    times = f"You took {_minutes(done.seconds)}; a sound search takes {_minutes(stick)}."
+    times = (
+        f"You took {_minutes(done.seconds)}; a sound search takes {_minutes(stick)}."
+    )
     if not _is_right(done):
         reason = f"{times} Time counts once the conclusion is right."
         return MarkRow(name="Economy", points=0.0, maximum=most, reason=reason)
@@ -303,4 +309,3 @@ def _feedback(done: Replay, marks: Marks) -> str:
     lines += [f"- {test}" for test in done.yardstick.tests]
     lines += ["", f"Ticket {ticket.id}"]
     return "\n".join(lines)
-

@@ -1,7 +1,8 @@
 """Learners that are scripts: a careful one, a hasty one and one who guesses.
 
 They see what a learner sees, the bench and the vehicle's papers, never the fault. The
-careful one keeps a list of what is still possible and takes the test that promises most.
+careful one keeps a list of what is still possible and takes the test that promises
+most.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """A vehicle on the bench: what a learner does to it, and the log of every act.
 
-The `Rig` is the vehicle with its controls, pulled parts and connected tool; it can be one
-vehicle or many variants of one at once, so that the same acts can be replayed on every
-fault a learner might have had in mind. The `Bench` is what a learner works on: it adds
-readings, notes, incidents, the conclusion and the log.
+The `Rig` is the vehicle with its controls, pulled parts and connected tool; it can be
+one vehicle or many variants of one at once, so that the same acts can be replayed on
+every fault a learner might have had in mind. The `Bench` is what a learner works on:
+it adds readings, notes, incidents, the conclusion and the log.
 
 Acts are plain dictionaries, in order. Undo is an act too: it adds to the log and takes
 back what was set, never what was damaged.
@@ -84,7 +84,9 @@ class Rig:
         self.setup, self.hookup = setup, hookup
         if not settled_anew:
             return
-        blown = dict.fromkeys(_TOOL_FUSES, self.network.same(0.0)) if tool_changed else {}
+        blown = (
+            dict.fromkeys(_TOOL_FUSES, self.network.same(0.0)) if tool_changed else {}
+        )
         extra = attachment(self.vehicle, hookup) if hookup.is_active else None
         self.point = self.network.settle(setup, extra, start=self.point, blown=blown)
 
@@ -95,7 +97,11 @@ class Rig:
     def exchange(self, network: Network, renewed: str) -> None:
         """Take on another network, in which a part has been renewed."""
         fresh = {renewed: network.same(0.0)}
-        blown = {**self.point.blown_rows, **fresh} if renewed in network.blown_at_start else {}
+        blown = (
+            {**self.point.blown_rows, **fresh}
+            if renewed in network.blown_at_start
+            else {}
+        )
         self.network = network
         extra = attachment(self.vehicle, self.hookup) if self.hookup.is_active else None
         self.point = network.settle(self.setup, extra, start=self.point, blown=blown)
@@ -118,7 +124,8 @@ class Rig:
                 )
             case "place" | "lift":
                 lead = {"A": "lead_a", "B": "lead_b"}[action["lead"]]
-                hookup = dataclasses.replace(hookup, **{lead: action.get("place")})
+                changes: dict[str, Any] = {lead: action.get("place")}
+                hookup = dataclasses.replace(hookup, **changes)
         self.change(setup, hookup)
 
 

@@ -52,8 +52,8 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
     opening = commands.add_parser(
         "open",
         help="open your copy of the course in JupyterLab",
-        description="Put your copy of the course in a folder and open JupyterLab on it. "
-        "Work that is there already is never overwritten.",
+        description="Put your copy of the course in a folder and open JupyterLab "
+        "on it. Work that is there already is never overwritten.",
     )
     opening.add_argument("folder", nargs="?", type=Path, default=None)
     opening.add_argument("--learner", help="the name you go by in your course")

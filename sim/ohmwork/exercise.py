@@ -1,7 +1,7 @@
 """What a job is: vehicle, complaint, what may be wrong, what it is worth.
 
-An exercise is a text file beside its lesson, ``<id>.exercise.yaml``, which a teacher can
-change. Its pool says which faults are issued; it never travels to a learner.
+An exercise is a text file beside its lesson, ``<id>.exercise.yaml``, which a teacher
+can change. Its pool says which faults are issued; it never travels to a learner.
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ class Exercise:
     brief: str
     vehicle: str
     states: tuple[Mapping[str, str], ...]
-    """Control positions in which the driver saw the trouble, in the order of driving."""
+    """Control positions the driver saw the trouble in, in the order of driving."""
     kinds: tuple[str, ...]
     """Kinds of fault that may be concluded."""
     practice: bool = False
@@ -103,7 +103,8 @@ def load_exercise(path: Path) -> Exercise:
     VehicleError
         If the file has a mistake; the text names it and what is allowed.
     """
-    from ruamel.yaml import YAML, YAMLError
+    from ruamel.yaml import YAML
+    from ruamel.yaml.error import YAMLError
 
     try:
         data = YAML(typ="safe").load(path.read_text(encoding="utf-8"))
@@ -130,7 +131,9 @@ def read_exercise(data: Any, file_name: str) -> Exercise:
     need(data["format"] == FORMAT, f"format must be '{FORMAT}'.")
     for name, allowed in (("kinds", KINDS), ("tools", TOOLS)):
         for item in data.get(name, ()):
-            need(item in allowed, f"{name}: '{item}'. Allowed are {', '.join(allowed)}.")
+            need(
+                item in allowed, f"{name}: '{item}'. Allowed are {', '.join(allowed)}."
+            )
     points = {**POINTS, **data.get("points", {})}
     need(set(points) == set(POINTS), f"points: allowed are {', '.join(POINTS)}.")
     hints = tuple(Hint(price=h["price"], text=h["text"]) for h in data.get("hints", ()))

@@ -1,7 +1,7 @@
 """What can go wrong with a vehicle, where, and the vehicle that results.
 
-A fault is a value. Injecting it gives another vehicle; the parts know nothing of faults.
-The sites are found from the parts, so a new part brings its faults with it.
+A fault is a value. Injecting it gives another vehicle; the parts know nothing of
+faults. The sites are found from the parts, so a new part brings its faults with it.
 """
 
 from __future__ import annotations
@@ -138,7 +138,9 @@ def sites(vehicle: Vehicle) -> dict[str, tuple[str, ...]]:
     }
 
 
-def universe(vehicle: Vehicle, kinds: Iterable[str] = tuple(KINDS)) -> tuple[Fault, ...]:
+def universe(
+    vehicle: Vehicle, kinds: Iterable[str] = tuple(KINDS)
+) -> tuple[Fault, ...]:
     """Return every fault of these kinds, ranged ones without a value."""
     wanted = set(kinds)
     return tuple(
@@ -243,5 +245,6 @@ def samples(fault: Fault, steps: int = 18) -> tuple[Fault, ...]:
     low, high = RESISTANCE_RANGE
     ratio = (high / low) ** (1.0 / (steps - 1))
     return tuple(
-        dataclasses.replace(fault, resistance=low * ratio**step) for step in range(steps)
+        dataclasses.replace(fault, resistance=low * ratio**step)
+        for step in range(steps)
     )

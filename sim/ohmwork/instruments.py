@@ -35,7 +35,8 @@ Open voltage at most 3.2 V (common practice, no source).
 """
 
 OHMS_LIMIT = 40e6
-"""Above this the meter shows overload. [Ω] A usual value (common practice, no source)."""
+"""Above this the meter shows overload. [Ω] A usual value (common practice, no
+source)."""
 
 SHUNT = 0.04
 """Of the meter in amps, with its leads. [Ω] Assumed; about 0.01 without leads."""
@@ -125,14 +126,14 @@ class Reading:
     lead_a: str
     lead_b: str | None
     value: float | None
-    """What is displayed, in `unit`; nothing on overload or where only words are shown."""
+    """What is displayed, in `unit`; None on overload or where words are shown."""
     unit: str
     text: str
     """The display."""
     sentence: str
     """The same in words."""
     verdict: str | None = None
-    """``live``, ``ground``, ``between`` or ``open``: voltmeter with B on the minus post."""
+    """``live``, ``ground``, ``between``, ``open``: volts, B on the minus post."""
     pitch: float | None = field(default=None, repr=False)
     """What the voltmeter sounds like; silent on an open. [Hz]"""
 
@@ -152,7 +153,7 @@ def light_word(light: float) -> str:
 def pitch(voltage: float, supply: float) -> float:
     """Return what a voltage sounds like, between ground and supply. [Hz]"""
     share = min(max(voltage / supply, 0.0), 1.0)
-    return PITCH_AT_GROUND * (PITCH_AT_SUPPLY / PITCH_AT_GROUND) ** share
+    return float(PITCH_AT_GROUND * (PITCH_AT_SUPPLY / PITCH_AT_GROUND) ** share)
 
 
 def attachment(vehicle: Vehicle, hookup: Hookup) -> Attachment:
@@ -175,7 +176,11 @@ def attachment(vehicle: Vehicle, hookup: Hookup) -> Attachment:
             law, fuse, b = Conductor(1.0 / LEAD_RESISTANCE), FEED_BREAKER, a
             a = f"{vehicle.battery}:+"
         case "feed_ground":
-            law, fuse, b = Conductor(1.0 / LEAD_RESISTANCE), FEED_BREAKER, vehicle.reference
+            law, fuse, b = (
+                Conductor(1.0 / LEAD_RESISTANCE),
+                FEED_BREAKER,
+                vehicle.reference,
+            )
         case _:
             law, fuse = Conductor(1.0 / LEAD_RESISTANCE), JUMPER_FUSE
     return _attach(a, b, law, fuse)
@@ -291,7 +296,9 @@ def reading(vehicle: Vehicle, hookup: Hookup, outcome: Outcome) -> Reading:
         )  # fmt: skip
 
     if outcome.moving:
-        return show(None, "", "moving", "A relay buzzes; the reading will not stand still.")
+        return show(
+            None, "", "moving", "A relay buzzes; the reading will not stand still."
+        )
     channels = {name: float(value) for name, value in outcome.channels.items()}
     match hookup.tool:
         case "volts":
@@ -330,7 +337,9 @@ def reading(vehicle: Vehicle, hookup: Hookup, outcome: Outcome) -> Reading:
 _MEANINGLESS = "Ohms on a live circuit: the reading means nothing."
 
 
-def _volts(vehicle: Vehicle, hookup: Hookup, channels: dict[str, float], show: Show) -> Reading:
+def _volts(
+    vehicle: Vehicle, hookup: Hookup, channels: dict[str, float], show: Show
+) -> Reading:
     """A 6,000-count display; words only with lead B on the minus post."""
     decimals = 3 if abs(channels["volts"]) < 6.0 else 2
     volts = round(channels["volts"], decimals) + 0.0
@@ -358,7 +367,9 @@ def _ohms(tool: str, channels: dict[str, float], show: Show) -> Reading:
     if channels["live"]:
         return show(None, "Ω", "?", _MEANINGLESS)
     ohms = abs(channels["ohms"])
-    beep = " The meter beeps." if tool == "continuity" and ohms < CONTINUITY_LIMIT else ""
+    beep = (
+        " The meter beeps." if tool == "continuity" and ohms < CONTINUITY_LIMIT else ""
+    )
     if ohms >= OHMS_LIMIT:
         return show(None, "Ω", "overload", "No path between A and B.")
     for limit, scale, unit, decimals in (
@@ -372,7 +383,9 @@ def _ohms(tool: str, channels: dict[str, float], show: Show) -> Reading:
     raise AssertionError
 
 
-def _seen(vehicle: Vehicle, hookup: Hookup, channels: dict[str, float], show: Show) -> Reading:
+def _seen(
+    vehicle: Vehicle, hookup: Hookup, channels: dict[str, float], show: Show
+) -> Reading:
     """What the eye sees of a lamp, a relay or a fuse."""
     part = vehicle.part_of(str(hookup.lead_a))
     label = part.label[:1].upper() + part.label[1:]

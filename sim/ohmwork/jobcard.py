@@ -1,8 +1,8 @@
 """The job card: complaint, every act, conclusion. What a learner hands in.
 
-Plain JSON with a published schema (``jobcard.schema.json``). It belongs to one ticket, one
-vehicle file and one model version. It is written whole after every act, and the state
-before is kept beside it, so a crash loses nothing.
+Plain JSON with a published schema (``jobcard.schema.json``). It belongs to one ticket,
+one vehicle file and one model version. It is written whole after every act, and the
+state before is kept beside it, so a crash loses nothing.
 """
 
 from __future__ import annotations

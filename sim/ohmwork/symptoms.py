@@ -43,7 +43,7 @@ def symptoms(network: Network, states: Sequence[State]) -> tuple[Outcome, ...]:
 
 
 def complaint(vehicle: Vehicle, fault: Fault | None, states: Sequence[State]) -> str:
-    """Return what the driver says, one sentence for each state that is not as it was."""
+    """Return what the driver says, one sentence for each state that has changed."""
     faulty = vehicle if fault is None else inject(vehicle, fault)
     sentences = []
     for state, sick, well in zip(

@@ -2,11 +2,11 @@
 
 The book is the same file for everybody. It carries the exercise and the vehicle as they
 were when it was issued, so a later version of either never changes a mark. A ticket is
-found by a hash of the learner's name; a learner who has none gets one of the pool, chosen
-by the name.
+found by a hash of the learner's name; a learner who has none gets one of the pool,
+chosen by the name.
 
-Sealing keeps an honest learner from seeing the fault by accident. It deters and no more:
-who owns the machine that opens a ticket can always read it.
+Sealing keeps an honest learner from seeing the fault by accident. It deters and no
+more: who owns the machine that opens a ticket can always read it.
 """
 
 from __future__ import annotations
@@ -123,17 +123,19 @@ def read_book(path: Path) -> Book:
         data = json.loads(path.read_text(encoding="utf-8"))
     except OSError:
         raise TicketError(
-            f"There is no ticket book {path.name} here. It belongs beside the notebook: "
-            "copy it from where you got the notebook, or ask your instructor."
+            f"There is no ticket book {path.name} here. It belongs beside the "
+            "notebook: copy it from where you got the notebook, or ask your instructor."
         ) from None
     except ValueError:
-        raise TicketError(f"{path.name} is damaged. Copy it again from its source.") from None
+        raise TicketError(
+            f"{path.name} is damaged. Copy it again from its source."
+        ) from None
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise TicketError(f"{path.name} is no ticket book this version can read.")
     if data["model"] != MODEL_VERSION:
         raise TicketError(
-            f"{path.name} was issued for model version {data['model']}; this is version "
-            f"{MODEL_VERSION}. Use the Ohmwork it was issued with, or issue it again."
+            f"{path.name} was issued for model version {data['model']}; this is "
+            f"version {MODEL_VERSION}. Use the Ohmwork it was issued with, or issue it again."
         )
     try:
         return Book(

@@ -193,8 +193,9 @@ class _Reader:
 
     def parse(self) -> Any:
         """Return the YAML tree, with line numbers."""
-        from ruamel.yaml import YAML, YAMLError
+        from ruamel.yaml import YAML
         from ruamel.yaml.constructor import DuplicateKeyError
+        from ruamel.yaml.error import YAMLError
 
         try:
             return YAML(typ="rt").load(self.text)
@@ -248,7 +249,8 @@ class _Reader:
         if kind not in PART_KINDS:
             raise self.fail(
                 line,
-                f"{name}: kind '{kind}' is unknown. Allowed are {', '.join(PART_KINDS)}.",
+                f"{name}: kind '{kind}' is unknown. "
+                f"Allowed are {', '.join(PART_KINDS)}.",
             )
         cls = PART_KINDS[kind]
         fields = {f.name: f for f in dataclasses.fields(cls)}
@@ -273,7 +275,9 @@ class _Reader:
             if key == "kind":
                 continue
             at = entry.lc.key(key)[0]
-            values[names[key]] = self.value(fields[names[key]], value, f"{name}: {key}", at)
+            values[names[key]] = self.value(
+                fields[names[key]], value, f"{name}: {key}", at
+            )
         return self.build(cls, line, name=name, **values)
 
     def value(self, field: Any, value: Any, what: str, line: int) -> Any:

@@ -73,7 +73,9 @@ def branches_of(part: Part) -> tuple[Branch, ...]:
     name = part.name
     match part:
         case Battery():
-            law = Source(conductance(part.internal_resistance), part.open_circuit_voltage)
+            law = Source(
+                conductance(part.internal_resistance), part.open_circuit_voltage
+            )
             return (Branch(name, "", f"{name}:+", f"{name}:-", law),)
         case Wire():
             return (_resistor(name, "", part.start, part.end, part.resistance),)
@@ -82,13 +84,20 @@ def branches_of(part: Part) -> tuple[Branch, ...]:
         case GroundPoint():
             return (_resistor(name, "", f"{name}:31", part.body, part.resistance),)
         case Connector():
-            return _seats(part, {f"{name}:{w}": part.way_resistance(w) for w in part.ways})
+            return _seats(
+                part, {f"{name}:{w}": part.way_resistance(w) for w in part.ways}
+            )
         case Fuse():
             one, two = f"{name}:1", f"{name}:2"
             seats = _seats(part, {one: part.seat_resistance, two: 1e-3})
             pin = "p" if part.plugs_in else ""
             link = _resistor(
-                name, "", f"{one}{pin}", f"{two}{pin}", part.resistance, Gate("fuse", name)
+                name,
+                "",
+                f"{one}{pin}",
+                f"{two}{pin}",
+                part.resistance,
+                Gate("fuse", name),
             )
             return (*(seats if part.plugs_in else ()), link)
         case Switch():
@@ -107,10 +116,11 @@ def branches_of(part: Part) -> tuple[Branch, ...]:
             return _relay(part)
         case Lamp():
             lamp = LAMP_TYPES[part.type]
-            law = filament(lamp.test_voltage, lamp.test_power)
+            glow = filament(lamp.test_voltage, lamp.test_power)
             if part.blown:
-                law = Filament(0.0, law.knee)
-            return (Branch(name, "", *part.sockets, law),)
+                glow = Filament(0.0, glow.knee)
+            supply, ground = part.sockets
+            return (Branch(name, "", supply, ground, glow),)
         case _:
             return ()
 
@@ -124,11 +134,17 @@ def _relay(part: Relay) -> tuple[Branch, ...]:
         name, "30-87", pin["30"], pin["87"], part.contact_resistance,
         Gate("pulled_in", name),
     )  # fmt: skip
-    branches = [*_seats(part, dict.fromkeys(part.sockets, part.seat_resistance)), coil, made]
+    branches = [
+        *_seats(part, dict.fromkeys(part.sockets, part.seat_resistance)),
+        coil,
+        made,
+    ]
     if part.changeover:
         rest = Gate("at_rest", name)
         branches.append(
-            _resistor(name, "30-87a", pin["30"], pin["87a"], part.contact_resistance, rest)
+            _resistor(
+                name, "30-87a", pin["30"], pin["87a"], part.contact_resistance, rest
+            )
         )
     if part.suppression_diode:
         branches.append(Branch(name, "diode", pin["85"], pin["86"], Diode(1.0)))

@@ -2,8 +2,9 @@
 
 Given every relay and fuse, the operating point is the minimum of a convex function (the
 co-content): Newton's method with a line search along it always arrives. Around it,
-relays follow their thresholds until they rest, then the one fuse that would melt soonest
-opens, and so on until nothing changes. A relay that never rests is said to buzz.
+relays follow their thresholds until they rest, then the one fuse that would melt
+soonest opens, and so on until nothing changes. A relay that never rests is said to
+buzz.
 
 One code serves a single circuit (floats) and many of one shape at once (arrays, one
 entry per scenario). Voltages are against the battery's minus post.
@@ -137,7 +138,9 @@ class Network:
         a single circuit whose rows are floats.
     """
 
-    def __init__(self, vehicle: Vehicle, variants: Sequence[Vehicle] | None = None) -> None:
+    def __init__(
+        self, vehicle: Vehicle, variants: Sequence[Vehicle] | None = None
+    ) -> None:
         self.vehicle = vehicle
         self.single = variants is None
         self.variants = (vehicle,) if variants is None else tuple(variants)
@@ -252,7 +255,8 @@ class Network:
             flipped = zero
             for name, relay in self._relays.items():
                 coil = self._windings[name] * abs(
-                    shape.read(f"{name}:86p", voltages) - shape.read(f"{name}:85p", voltages)
+                    shape.read(f"{name}:86p", voltages)
+                    - shape.read(f"{name}:85p", voltages)
                 )
                 wanted = ops.where(
                     coil >= relay.pull_in,
@@ -263,7 +267,9 @@ class Network:
                 flipped = flipped + abs(wanted - relays[name])
                 relays[name] = wanted
             flips = flips + ops.where(flipped > 0.0, 1.0, 0.0)
-            melted = self._melt_one(shape, branches, shares, voltages, fuses, burnt, flipped)
+            melted = self._melt_one(
+                shape, branches, shares, voltages, fuses, burnt, flipped
+            )
             if not ops.any(flipped > 0.0) and not melted:
                 break
         values = {node: voltages[k] for k, node in enumerate(shape.nodes)}
@@ -290,7 +296,11 @@ class Network:
     ) -> bool:
         """Open the fuse that melts soonest, where the relays rest; say if any did."""
         ops = self.ops
-        gates = {b.gate.name: k for k, b in enumerate(branches) if _is_fuse(b)}
+        gates = {
+            b.gate.name: k
+            for k, b in enumerate(branches)
+            if b.gate is not None and b.gate.by == "fuse"
+        }
         soonest = self.same(math.inf)
         times = {}
         for fuse in fuses:
@@ -358,7 +368,9 @@ class _Shape:
         self.ends = [(self.index[b.a], self.index[b.b]) for b in branches]
         self.plan: Plan = plan(len(self.nodes), self.ends)
         self.edges = [
-            REFERENCE if REFERENCE in pair or pair[0] == pair[1] else self.plan.edge(*pair)
+            REFERENCE
+            if REFERENCE in pair or pair[0] == pair[1]
+            else self.plan.edge(*pair)
             for pair in self.ends
         ]
 
@@ -458,17 +470,15 @@ def _newton(
             if not ops.any(too_far):
                 break
             share = ops.where(too_far, 0.5 * share, share)
-        voltages = [old + share * (new - old) for old, new in zip(voltages, full, strict=True)]
+        voltages = [
+            old + share * (new - old) for old, new in zip(voltages, full, strict=True)
+        ]
         largest: Row = 0.0
         for step in steps:
             largest = ops.maximum(largest, abs(step))
         if not ops.any(largest > TOLERANCE):
             break
     return voltages
-
-
-def _is_fuse(branch: Branch) -> Any:
-    return branch.gate is not None and branch.gate.by == "fuse"
 
 
 def _fuse(vehicle: Vehicle, name: str) -> Fuse:
@@ -510,7 +520,9 @@ def operating_point(
     for name, position in (controls or {}).items():
         part = vehicle[name]
         if not isinstance(part, Switch):
-            raise unknown_name("switch", name, [s.name for s in vehicle.of_type(Switch)])
+            raise unknown_name(
+                "switch", name, [s.name for s in vehicle.of_type(Switch)]
+            )
         if position not in part.positions:
             raise unknown_name(f"position of {name}", position, part.positions)
     return Network(vehicle).settle(Setup(controls=dict(controls or {})))

@@ -2,8 +2,9 @@
 
 Every fault that may be meant is a hypothesis. One whose resistance may be anything in a
 range is cut into segments, each between two sampled values; a segment predicts an
-interval for every reading. A segment is ruled out only when the true reading lies outside
-its interval by more than meter and parts may be off, so the truth is never ruled out.
+interval for every reading. A segment is ruled out only when the true reading lies
+outside its interval by more than meter and parts may be off, so the truth is never
+ruled out.
 """
 
 from __future__ import annotations
@@ -63,9 +64,11 @@ class Hypotheses:
         shape = (len(self.columns),)
         moving = np.broadcast_to(predicted.moving, shape)
         ends = moving[self.low], moving[self.high]
-        standing = (np.minimum(*ends) <= actual.moving) & (np.maximum(*ends) >= actual.moving)
+        standing = (np.minimum(*ends) <= actual.moving) & (
+            np.maximum(*ends) >= actual.moving
+        )
         if actual.moving:
-            return standing
+            return np.asarray(standing)
         unread = np.maximum(*ends) > 0.0
         channels = dict(actual.channels)
         if channels.get("live"):
@@ -78,7 +81,7 @@ class Hypotheses:
                 value <= np.maximum(one, other) + slack
             )
             standing &= inside | unread
-        return standing
+        return np.asarray(standing)
 
     def left(self, segments: NDArray[Any]) -> frozenset[tuple[str, str]]:
         """Return the answers of which at least one segment stands."""

@@ -1,7 +1,7 @@
 """Every test a job permits, and what each would show.
 
-The tests are found from the vehicle. Volts at all places are read at once: a voltmeter's
-10 MΩ at every place together change no reading that could be told apart.
+The tests are found from the vehicle. Volts at all places are read at once: a
+voltmeter's 10 MΩ at every place together change no reading that could be told apart.
 """
 
 from __future__ import annotations
@@ -101,7 +101,8 @@ def _all_probes(vehicle: Vehicle, states: Sequence[State]) -> Iterator[Probe]:
         yield probe("ohms", f"{name}:86p", f"{name}:85p", {}, name)
     for connector in vehicle.of_type(Connector):
         for lamp in vehicle.of_type(Lamp):
-            yield probe("ohms", *lamp.sockets, {}, connector.name)
+            supply, ground = lamp.sockets
+            yield probe("ohms", supply, ground, {}, connector.name)
         for place in connector.places:
             yield probe("ohms", place, minus, {}, connector.name)
 

@@ -81,9 +81,7 @@ class Casebook:
             ]
         )
 
-    def next_test(
-        self, fault: Fault, left: frozenset[tuple[str, str]]
-    ) -> Probe | None:
+    def next_test(self, fault: Fault, left: frozenset[tuple[str, str]]) -> Probe | None:
         """Return the test to go on with when only these answers are left, if any."""
         import numpy as np
 
@@ -143,7 +141,8 @@ class Casebook:
                 for outcome in self.shown
             ]
         )
-        return np.maximum(promise, 0.0) / np.array([t.seconds for t in self.tests])
+        seconds = np.array([test.seconds for test in self.tests])
+        return np.asarray(np.maximum(promise, 0.0) / seconds)
 
     def _left_on_average(self, outcome: Outcome, middle: NDArray[Any]) -> float:
         """Return how many answers a test leaves, averaged over those in question."""
