@@ -128,7 +128,7 @@ def _perform(bench: Bench, action: Mapping[str, Any]) -> None:
     if not _same_display(str(action["shown"]), shown):
         raise JobCardError(
             f"Act {action['n']} of the job card shows '{action['shown']}'; this "
-            f"vehicle gives '{shown}'. The card was not made on this ticket, or was changed."
+            f"vehicle gives '{shown}'. The card was not made on this ticket."
         )
 
 

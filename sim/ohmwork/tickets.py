@@ -135,7 +135,7 @@ def read_book(path: Path) -> Book:
     if data["model"] != MODEL_VERSION:
         raise TicketError(
             f"{path.name} was issued for model version {data['model']}; this is "
-            f"version {MODEL_VERSION}. Use the Ohmwork it was issued with, or issue it again."
+            f"version {MODEL_VERSION}. Use the Ohmwork it was issued with."
         )
     try:
         return Book(

@@ -1,6 +1,7 @@
 """The workbench as a form of ipywidgets.
 
-The bench is the only memory: every act goes to it, then the form shows what it says.
+The bench is the only memory: every act goes to it, then the form shows what it says. A
+reading is taken as soon as the leads it needs are placed, and after every change.
 """
 
 from __future__ import annotations
@@ -15,21 +16,28 @@ from typing import Any
 import ipywidgets as widgets
 from IPython.display import display
 
-from ohmwork import drawing
+from ohmwork import drawing, faults
 from ohmwork.drawing.style import DARK, LIGHT
 from ohmwork.errors import OhmworkError
-from ohmwork.faults import KINDS
 from ohmwork.instruments import ONE_LEAD, TOOLS
 from ohmwork.job import Job
 from ohmwork.parts import Connector, Switch
-from ohmwork.workbench import fragments, words
+from ohmwork.workbench import fragments, pieces, words
+from ohmwork.workbench.conclusion import Conclusion
 from ohmwork.workbench.page import card_bundle, drawn_state
 from ohmwork.workbench.sound import tone
 
-_OWN_LIGHT = {"panel": "#f4f5f3", "well": "#ffffff", "live": "#8f4a00",
-              "ground": "#3350b0", "open": "#515b60"}  # fmt: skip
-_OWN_DARK = {"panel": "#2a2d2e", "well": "#1b1d1e", "live": "#ffb35c",
-             "ground": "#a9bcff", "open": "#b0babd"}  # fmt: skip
+_LIGHT = {**LIGHT, "panel": "#f4f5f3", "well": "#ffffff", "on-accent": "#ffffff",
+          "live": "#8f4a00", "ground": "#3350b0", "open": "#515b60"}  # fmt: skip
+_DARK = {**DARK, "panel": "#2a2d2e", "well": "#1b1d1e", "on-accent": "#1b1d1e",
+         "live": "#ffb35c", "ground": "#a9bcff", "open": "#b0babd"}  # fmt: skip
+
+RELOADED = (
+    "The page was loaded anew. Run this cell again, so that the notebook keeps your "
+    "work as well."
+)
+"""Without that, the job card is in its file, but no longer reaches the outputs."""
+
 _numbers = itertools.count(1)
 
 
@@ -44,30 +52,27 @@ class Form:
     def __init__(self, job: Job) -> None:
         self.job = job
         self.bench = job.bench
-        self._prefix = f"ow{next(_numbers)}"
         self._sheet = drawing.sheet(self.bench.vehicle)
-        self._kinds = words.kinds_by_site(self.bench.vehicle, job.exercise)
-        self._showing = False
-        self._answers: list[Answer] = []
+        self._prefix = f"ow{next(_numbers)}"
+        self._is_showing = False
         self._card: Any = None
-        self._page: Any = None
+        self._page: object = None
+        self._sentence = ""
         self._build()
         self._attend()
-        for answer in self.bench.conclusion or ((None, None),):
-            self._add_answer(*answer)
-        self._read(aloud=False)
-        self.status.value = _line(job.message)
+        self._say(job.message, warning=True)
+        self._read()
         self._show()
 
     def display(self) -> None:
         """Show the form and, as a second output, the job card."""
         display(self.root)
         self._card = display(card_bundle(self.job), raw=True, display_id=True)
-        self._page = _page_of_browser()
+        self._page = _page()
 
     def close(self) -> None:
         """Take the form off the page and out of the kernel."""
-        for widget in _family(self.root):
+        for widget in pieces.family(self.root):
             widget.close()
 
     # -- what is there --
@@ -75,128 +80,149 @@ class Form:
     def _build(self) -> None:
         vehicle, exercise = self.bench.vehicle, self.job.exercise
         self.controls = {
-            name: _toggles(label, [(words.first_upper(p), p) for p in part.positions])
+            name: pieces.toggles(
+                label, [(words.first_upper(p), p) for p in part.positions]
+            )
             for name, label in vehicle.controls.items()
             if isinstance(part := vehicle[name], Switch)
         }
-        self.undo = widgets.Button(description="Undo")
-        self.sound = widgets.ToggleButton(description="Sound on", value=True)
-        self.audio = widgets.Audio(format="wav", loop=False, controls=False)
-        self.status = _html("ow-status")
-        self.part = _chooser("Part that plugs in")
-        self.plug = widgets.Button()
-        self.sheet = _html("ow-sheet")
-        self.meter = _html("ow-meter")
-        self.tools = _toggles("Tool", [(TOOLS[tool], tool) for tool in exercise.tools])
-        self.leads = {letter: _chooser(f"Lead {letter}") for letter in "AB"}
+        self.undo = pieces.button("Undo")
+        self.sound = widgets.ToggleButton(value=True, description="Sound on")
+        self.audio = widgets.Audio(value=b"", format="wav", loop=False, controls=False)
+        self.status = pieces.html("ow-status")
+        self.part = pieces.chooser("Part")
+        self.plug = pieces.button("")
+        self.sheet = pieces.html("ow-sheet")
+        self.meter = pieces.html("ow-meter")
+        self.tools = pieces.toggles("Tool", [(TOOLS[t], t) for t in exercise.tools])
+        self.leads = {letter: pieces.chooser(f"Lead {letter}") for letter in "AB"}
         self.lifts = {
-            letter: widgets.Button(description="Lift", tooltip=f"Lift lead {letter}")
+            letter: pieces.button("Lift", tooltip=f"Lift lead {letter}")
             for letter in "AB"
         }
-        self.sights = _html("ow-sights")
-        self.readings = _html("ow-readings")
-        self.live = _html("ow-live-row")
-        self.note = widgets.Button(description="Note it")
-        self.hints = _html("ow-hints")
-        self.hint = widgets.Button(description="Show hint")
-        self.answers = widgets.VBox()
-        self.add = widgets.Button(description="Add another row")
-        self.repairs = _chooser("Repair")
-        self.repair = widgets.Button(description="Repair it")
-        self.repaired = _html("ow-repaired")
-        self.check = _html("ow-check")
-        self.hand_in = widgets.Button(description="Hand in")
-        self.confirm = widgets.Button(description="Yes, hand in")
-        self.go_on = widgets.Button(description="Go on working")
-        self.marks = _html("ow-marks")
-        lead_rows = [
-            _row(self.leads[a], self.lifts[a], name=f"ow-lead-{a.lower()}") for a in "AB"
-        ]
-        self.live_box = _row(self.live, self.note, name="ow-live")
-        self.sure = _row(self.confirm, self.go_on)
-        buttons = _row(self.undo, self.sound, name="ow-end")
-        self.act = _column(
-            _row(*self.controls.values(), buttons, name="ow-bar"),
-            _row(self.status, self.part, self.plug, name="ow-caption"),
+        self.sights = pieces.html("")
+        self.readings = pieces.html("ow-readings")
+        self.live = pieces.html("")
+        self.note = pieces.button("Note it")
+        self.hints = pieces.html("")
+        self.hint = pieces.button("Show hint")
+        self.conclusion = Conclusion(
+            vehicle,
+            words.kinds_by_site(vehicle, exercise),
+            self.bench.conclusion,
+            partial(self._do, self._conclude),
+        )
+        sites = words.in_order(faults.sites(vehicle))
+        self.repairs = pieces.chooser(
+            "Where",
+            [("choose", None), *((words.site_label(vehicle, s), s) for s in sites)],
+        )
+        self.repair = pieces.button("Repair")
+        self.repaired = pieces.html("")
+        self.check = pieces.html("")
+        self.hand_in = pieces.button("Hand in", "ow-hand-in")
+        self.confirm = pieces.button("Yes, hand in")
+        self.go_on = pieces.button("Go on working")
+        self.marks = pieces.html("ow-marks")
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Put everything in its place; the order is that of the Tab key."""
+        row, column = pieces.row, pieces.column
+        self.lead_rows = {
+            letter: row(
+                self.leads[letter], self.lifts[letter], name=f"ow-lead-{letter.lower()}"
+            )
+            for letter in "AB"
+        }
+        self.live_row = row(self.live, self.note, name="ow-live-row")
+        self.sure = row(self.confirm, self.go_on)
+        act = column(
+            row(*self.controls.values(), self.undo, self.sound, name="ow-bar"),
+            row(self.status, self.part, self.plug, name="ow-caption"),
             self.sheet,
-            _row(self.meter, _column(*lead_rows, self.tools), name="ow-bench"),
+            row(
+                self.meter,
+                column(*self.lead_rows.values(), self.tools, name="ow-tools"),
+                name="ow-bench",
+            ),
             name="ow-act",
         )
-        self.think = _column(
-            _html("ow-head", _head(self.job)),
-            self.sights,
-            self.readings,
-            self.live_box,
-            _row(self.hints, self.hint),
-            _html("", fragments.section("Conclusion")),
-            self.answers,
-            self.add,
-            self.repairs,
-            _row(self.repaired, self.repair),
-            _row(self.check, self.hand_in),
-            self.sure,
-            self.marks,
-            name="ow-think",
+        card = column(
+            pieces.html("", fragments.head(self.job)),
+            column(self.sights),
+            column(self.readings, self.live_row),
+            row(self.hints, self.hint),
+            column(pieces.html("", "<h4>Conclusion</h4>"), self.conclusion.box),
+            column(self.repaired, row(self.repairs, self.repair)),
+            column(row(self.check, self.hand_in), self.sure, self.marks),
+            name="ow-card",
         )
-        frame = _row(self.act, self.think, name="ow-frame")
-        self.root = _column(_html("ow-look", _look()), frame, self.audio, name="ow-form")
+        self.root = column(
+            pieces.html("ow-look", _look()),
+            row(act, card, name="ow-frame"),
+            self.audio,
+            name="ow-form",
+        )
 
     def _attend(self) -> None:
         """Tie each input to what it does on the bench."""
-        bench = self.bench
+        bench, on_click = self.bench, pieces.on_click
         for name, control in self.controls.items():
             self._on_choice(control, partial(bench.set_control, name))
         self._on_choice(self.tools, bench.use)
-        for letter, chooser in self.leads.items():
-            self._on_choice(chooser, partial(self._touch, letter))
-            self._on_click(self.lifts[letter], partial(bench.lift, letter))
+        for letter, list_ in self.leads.items():
+            self._on_choice(list_, partial(self._touch, letter))
+            on_click(self.lifts[letter], partial(self._do, partial(bench.lift, letter)))
         self._on_choice(self.part, lambda _: None)
         self._on_choice(self.sound, lambda _: None)
-        self._on_choice(self.repairs, lambda _: None)
-        self._on_click(self.plug, self._pull_or_fit)
-        self._on_click(self.undo, bench.undo, "The last act is taken back.")
-        self._on_click(self.note, bench.note)
-        self._on_click(self.hint, self.job.show_hint)
-        self._on_click(self.add, self._add_answer)
-        self._on_click(self.repair, self._repair)
-        self._on_click(self.hand_in, self._ask)
-        self._on_click(self.confirm, self._hand_in)
-        self._on_click(self.go_on, lambda: None)
+        for button, act in (
+            (self.plug, self._pull_or_fit),
+            (self.undo, bench.undo),
+            (self.note, bench.note),
+            (self.hint, self.job.show_hint),
+            (self.repair, self._repair),
+            (self.hand_in, self._ask),
+            (self.confirm, self.job.hand_in),
+            (self.go_on, lambda: None),
+        ):
+            on_click(button, partial(self._do, act))
 
     def _on_choice(self, widget: Any, act: Callable[[Any], object]) -> None:
-        def chosen(change: Any) -> None:
-            if not self._showing:
-                self._do(partial(act, change.new))
+        """Act on what the learner chooses, not on what the form itself shows."""
 
-        widget.observe(chosen, "value")
+        def chosen(value: Any) -> None:
+            if not self._is_showing:
+                self._do(partial(act, value))
 
-    def _on_click(self, button: Any, act: Callable[[], object], done: str = "") -> None:
-        button.on_click(lambda _: self._do(act, done))
+        pieces.on_choice(widget, chosen)
 
     # -- acts --
 
-    def _do(self, act: Callable[[], object], done: str = "") -> None:
+    def _do(self, act: Callable[[], object]) -> None:
         """Do one act, take the reading that follows, show everything."""
-        self.sure.layout.display = "none"
         before = len(self.bench.actions)
-        message, failed = done, False
+        self.sure.layout.display = "none"
+        self._say("")
         try:
             act()
         except (OhmworkError, OSError) as error:
-            message, failed = str(error), True
-        self._read(aloud=True)
-        if not message and self.bench.reading and len(self.bench.actions) > before:
-            reading = self.bench.reading
-            message = f"{words.leads_text(reading)}: {reading.sentence}"
-        self.status.value = _line(message, warning=failed)
+            self._say(str(error), warning=True)
+        self._read()
         self._show()
-        if self._card is not None and len(self.bench.actions) > before:
+        if len(self.bench.actions) > before and self._card is not None:
             self._card.update(card_bundle(self.job), raw=True)
+            if _page() is not self._page:
+                self._say(RELOADED, warning=True)
 
-    def _read(self, *, aloud: bool) -> None:
+    def _say(self, text: str, *, warning: bool = False) -> None:
+        """Put a sentence in the one line that is also spoken."""
+        look = "ow-warning" if warning else ""
+        self.status.value = f'<span class="{look}">{escape(text)}</span>'
+
+    def _read(self) -> None:
         """Take a reading if the leads are placed and it is not taken yet."""
         bench = self.bench
-        self._sentence = ""
         if bench.hookup.missing is not None:
             self._sentence = f"No reading. Lead {bench.hookup.missing} is not placed."
         elif bench.reading is None and not bench.is_handed_in:
@@ -205,15 +231,16 @@ class Form:
             except (OhmworkError, OSError) as error:
                 self._sentence = str(error)
             else:
-                if aloud and self.sound.value and reading.pitch is not None:
+                self._sentence = reading.sentence
+                if self.sound.value and reading.pitch is not None:
                     self._play(reading.pitch)
 
     def _play(self, pitch: float) -> None:
         """Sound a tone, also when it is the same as before."""
-        wave = tone(round(pitch, 1))
-        if self.audio.value == wave:
+        sound = tone(round(pitch, 1))
+        if self.audio.value == sound:
             self.audio.send_state("value")
-        self.audio.value = wave
+        self.audio.value = sound
 
     def _touch(self, letter: str, place: str | None) -> None:
         if place is None:
@@ -228,39 +255,123 @@ class Form:
         else:
             self.bench.unplug(name)
 
-    def _add_answer(self, site: str | None = None, kind: str | None = None) -> None:
-        answer = Answer(self, site, kind)
-        self._answers.append(answer)
-        self._on_choice(answer.site, lambda _: self._conclude())
-        self._on_choice(answer.kind, lambda _: self._conclude())
-        self._on_click(answer.remove, partial(self._remove_answer, answer))
-
-    def _remove_answer(self, answer: Answer) -> None:
-        if len(self._answers) == 1:
-            answer.clear()
-        else:
-            self._answers.remove(answer)
-        self._conclude()
-
     def _conclude(self) -> None:
         """Write the conclusion once every row is complete."""
-        for answer in self._answers:
-            answer.offer_kinds()
-        rows = tuple(dict.fromkeys(answer.row for answer in self._answers))
+        rows = self.conclusion.rows
         if not words.missing(rows) and rows != self.bench.conclusion:
             self.bench.conclude([(str(site), str(kind)) for site, kind in rows])
 
     def _repair(self) -> None:
-        self.bench.repair(self.repairs.value)
+        if self.repairs.value is None:
+            self._say("Still to choose: where to repair.", warning=True)
+        else:
+            self.bench.repair(self.repairs.value)
 
     def _ask(self) -> None:
-        """Ask once more, unless something is missing."""
-        gap = words.missing(answer.row for answer in self._answers)
+        """Ask once more, as handing in cannot be taken back."""
+        gap = words.missing(self.conclusion.rows)
         if gap:
-            raise NotPossibleError(gap)
-        self.sure.layout.display = "flex"
-
-    def _hand_in(self) -> None:
-        self.job.hand_in()
+            self._say(gap, warning=True)
+        else:
+            self.sure.layout.display = None
 
     # -- what is shown --
+
+    def _show(self) -> None:
+        """Show what the bench says; only what has changed travels to the page."""
+        self._is_showing = True
+        try:
+            self._show_act()
+            self._show_card()
+            if self.bench.is_handed_in:
+                self._close_job()
+        finally:
+            self._is_showing = False
+
+    def _show_act(self) -> None:
+        bench, hookup = self.bench, self.bench.hookup
+        for name, control in self.controls.items():
+            control.value = bench.position(name)
+        self.sound.description = "Sound on" if self.sound.value else "Sound off"
+        self.tools.value = hookup.tool
+        places = [
+            (f"{p} {words.DASH} {self._sheet.place[p].words}", p)
+            for p in words.touchable(bench)
+        ]
+        for letter, at in (("A", hookup.lead_a), ("B", hookup.lead_b)):
+            pieces.offer(self.leads[letter], [("not placed", None), *places], at)
+        one_lead = hookup.tool in ONE_LEAD
+        self.lead_rows["B"].layout.display = "none" if one_lead else None
+        self._show_plugs()
+        self.sheet.value = drawing.render(
+            self._sheet, drawn_state(bench), prefix=self._prefix
+        )
+        self.meter.value = fragments.meter(bench.reading, self._sentence)
+
+    def _show_plugs(self) -> None:
+        vehicle, apart = self.bench.vehicle, self.bench.setup.apart
+        names = words.in_order(p.name for p in vehicle.parts.values() if p.plugs_in)
+        options = [(words.site_label(vehicle, n), n) for n in names]
+        chosen = self.part.value or next(iter(names), None)
+        pieces.offer(self.part, options, chosen)
+        if chosen is not None:
+            join, part_it = (
+                ("Join", "Open")
+                if isinstance(vehicle[chosen], Connector)
+                else ("Refit", "Pull")
+            )
+            self.plug.description = f"{join if chosen in apart else part_it} {chosen}"
+
+    def _show_card(self) -> None:
+        bench = self.bench
+        self.sights.value = fragments.sights(bench.sights, bench.incidents)
+        self.readings.value = fragments.readings(bench.notes)
+        reading = bench.reading
+        noted = any(note.reading is reading for note in bench.notes)
+        is_live = reading is not None and not noted
+        self.live_row.layout.visibility = "visible" if is_live else "hidden"
+        if reading is not None:
+            self.live.value = fragments.reading_row(
+                len(bench.notes) + 1, reading, "on the meter now, not noted"
+            )
+        self.hints.value = fragments.hints(self.job)
+        has_hint = self.job.next_hint_price is not None
+        self.hint.layout.display = None if has_hint else "none"
+        if bench.repaired:
+            self.conclusion.lock()
+        self.repaired.value = fragments.repairs(bench)
+        gap = words.missing(self.conclusion.rows)
+        self.check.value = fragments.check(bench, gap)
+        (self.hand_in.remove_class if gap else self.hand_in.add_class)("ow-ready")
+
+    def _close_job(self) -> None:
+        """Let nothing more be done, and show what comes of it."""
+        for widget in pieces.family(self.root):
+            if hasattr(widget, "disabled") and widget is not self.sound:
+                widget.disabled = True
+        if not self.marks.value:
+            try:
+                text = self.job.marks().text
+            except OhmworkError as error:
+                text = str(error)
+            self.marks.value = f"<pre>{escape(text)}</pre>"
+
+
+def _page() -> object:
+    """Return what changes whenever a browser has loaded the page anew."""
+    return getattr(widgets.Widget, "_control_comm", None)
+
+
+def _look() -> str:
+    """Return the form's colours and rules, and the guard of its keyboard."""
+    light, dark = (
+        ";".join(f"--ow-{name}:{value}" for name, value in colours.items())
+        for colours in (_LIGHT, _DARK)
+    )
+    folder = resources.files("ohmwork.workbench")
+    rules = (folder / "form.css").read_text(encoding="utf-8")
+    guard = (folder / "guard.js").read_text(encoding="utf-8")
+    return (
+        f'<style onload="{escape(guard)}">.ow-form{{{light}}}'
+        f'[data-jp-theme-light="false"] .ow-form{{{dark}}}{rules}</style>'
+    )

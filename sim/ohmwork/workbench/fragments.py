@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from ohmwork.bench import Incident, Note
+from ohmwork.bench import Bench, Incident, Note
+from ohmwork.faults import describe_site
 from ohmwork.instruments import Reading
-from ohmwork.workbench.words import leads_text
+from ohmwork.job import Job
+from ohmwork.workbench.words import leads_text, undone
 
 _SHAPES = {
     "live": '<path d="M8 2 15 14H1Z" fill="currentColor"/>',
-    "ground": '<path d="M1 5H15M4 9H12M6.500 13H9.500" stroke="currentColor" '
+    "ground": '<path d="M1 5H15M4 9H12M6.5 13H9.5" stroke="currentColor" '
     'stroke-width="2"/>',
     "open": '<path d="M8 2 14 8 8 14 2 8Z" fill="none" stroke="currentColor" '
     'stroke-width="2"/>',
@@ -67,11 +69,9 @@ def readings(notes: Sequence[Note]) -> str:
     rows = "".join(
         reading_row(note.number, note.reading, note.reading.sentence) for note in notes
     )
-    return (
-        f'<div class="ow-rows">{rows}</div>'
-        if rows
-        else "<p>No readings noted. Choose a tool and touch two places.</p>"
-    )
+    if not rows:
+        rows = "<p>No readings noted yet. Choose a tool and touch two places.</p>"
+    return f'<h4>Readings</h4><div class="ow-rows">{rows}</div>'
 
 
 def sights(sentences: Iterable[str], incidents: Iterable[Incident]) -> str:
@@ -79,9 +79,54 @@ def sights(sentences: Iterable[str], incidents: Iterable[Incident]) -> str:
     damage = "".join(
         f'<p class="ow-warning">{escape(incident.text)}.</p>' for incident in incidents
     )
-    return f"<p>{escape(' '.join(sentences))}</p>{damage}"
+    seen = escape(" ".join(sentences))
+    return f"<h4>You see and hear</h4><p>{seen}</p>{damage}"
 
 
-def section(title: str, body: str = "") -> str:
-    """Return a heading of the job card with what follows it."""
-    return f"<h4>{escape(title)}</h4>{body}"
+def head(job: Job) -> str:
+    """Return what the job is: title, framing and complaint."""
+    exercise = job.exercise
+    return (
+        f'<div class="ow-over"><span>Ticket {escape(job.ticket_number)}</span>'
+        f"<span>{exercise.maximum} marks</span></div>"
+        f"<h3>{escape(exercise.title)}</h3><p>{escape(exercise.brief)}</p>"
+        f"<p>The driver says: \N{LEFT DOUBLE QUOTATION MARK}{escape(job.complaint)}"
+        "\N{RIGHT DOUBLE QUOTATION MARK}</p>"
+    )
+
+
+def hints(job: Job) -> str:
+    """Return the hints that were shown, and the price of the next."""
+    shown = "".join(f"<p>{escape(text)}</p>" for text in job.hints_shown)
+    price = job.next_hint_price
+    if price is None:
+        offer = "There are no more hints." if shown else "There are no hints."
+    else:
+        number, count = len(job.hints_shown) + 1, len(job.exercise.hints)
+        offer = f"Hint {number} of {count} costs {price} marks."
+    return f"<h4>Stuck?</h4>{shown}<p>{offer}</p>"
+
+
+def repairs(bench: Bench) -> str:
+    """Return what was repaired, or what the first repair does."""
+    if not bench.repaired:
+        text = "The first repair locks your conclusion. Then prove it by a reading."
+    else:
+        names = ", ".join(describe_site(bench.vehicle, s) for s in bench.repaired)
+        text = f"Repaired: {names}. Prove it: note a reading that is right again."
+    return f"<h4>Repair</h4><p>{escape(text)}</p>"
+
+
+def check(bench: Bench, gap: str) -> str:
+    """Return what stands between the learner and handing in.
+
+    Parameters
+    ----------
+    bench : what was done on it.
+    gap : what must still be chosen, if anything.
+    """
+    if bench.is_handed_in:
+        text = "Handed in. Save the notebook."
+    else:
+        text = gap or f"You can hand in once. {undone(bench)}"
+    return f"<p>{escape(text)}</p>"

@@ -99,7 +99,8 @@ def as_text(job: Job) -> str:
 def as_html(job: Job) -> str:
     """Return how a job stands for a page; it needs no kernel."""
     terms = "".join(
-        f"<p><b>{escape(heading)}.</b> {escape(text)}</p>" for heading, text in facts(job)
+        f"<p><b>{escape(heading)}.</b> {escape(text)}</p>"
+        for heading, text in facts(job)
     )
     rows = "".join(
         f"<tr><th>{note.number}</th><td>{escape(leads_text(note.reading))}</td>"
@@ -107,7 +108,7 @@ def as_html(job: Job) -> str:
         for note in job.bench.notes
     )
     table = (
-        "<table><caption>Noted readings</caption><tr><th>No.</th><th>Lead A to lead B</th>"
+        "<table><caption>Noted readings</caption><tr><th>No.</th><th>Leads</th>"
         f"<th>Reading</th><th>In words</th></tr>{rows}</table>"
         if rows
         else "<p>No readings noted yet.</p>"
