@@ -1,0 +1,524 @@
+"""A class: an nbgrader course folder in which Ohmwork lessons are issued and marked.
+
+The folder is nbgrader's own (``source``, ``release``, ``submitted``, ``autograded``,
+``feedback``, ``gradebook.db``), new or already in use; nothing of it is kept anywhere
+else, so nbgrader's commands and formgrader work on it before and after.
+
+What replaces something is built aside and renamed into place. A hand-in that a newer
+one replaces is moved to ``replaced``, never deleted.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import dataclasses
+import datetime
+import json
+import os
+import re
+import shutil
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from jupyter_core.paths import jupyter_config_path
+from nbgrader.api import Gradebook, MissingEntry
+from nbgrader.converters.base import NbGraderException
+from nbgrader.coursedir import CourseDirectory
+from traitlets.config.loader import (
+    Config,
+    ConfigFileNotFound,
+    PyFileConfigLoader,
+)
+
+import ohmwork
+from ohmwork.errors import OhmworkError, unknown_name
+from ohmwork.faults import Fault
+from ohmwork.job import LEARNER_FILE
+from ohmwork.jobcard import SUFFIX as CARD_SUFFIX
+from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
+from ohmwork.tickets import Book, Ticket, learner_key, read_book
+from ohmwork_grading import handins
+from ohmwork_grading.handins import HandIn
+from ohmwork_grading.nbgrader_plugin import (
+    AutogradeJobCards,
+    CutLearnerCopy,
+    OneByOne,
+    Outcome,
+    WriteFeedback,
+    executes,
+    one_gradebook,
+    put_alembic_on_path,
+)
+from ohmwork_grading.tickets import exercises_in, issue_book
+
+Report = Callable[[Outcome], None]
+CONFIG_FILE = "nbgrader_config.py"
+EXERCISE_SUFFIX = ".exercise.yaml"
+PRACTICE_FAULTS = 12
+LEFT_BY_RUNNING = ("*.card*.json", LEARNER_FILE)
+SETTINGS = """\
+# Which faults may be issued is not for the learners' copy.
+c.CourseDirectory.ignore.append("*.exercise.yaml")
+
+# Job cards are marked as data: no learner's code runs, in formgrader neither. An
+# assignment whose answers are code needs nbgrader's own Execute as the first of these.
+c.Autograde.autograde_preprocessors = [
+    "ohmwork_grading.nbgrader_plugin.MarkJobCards",
+    "nbgrader.preprocessors.IgnorePattern",
+    "nbconvert.preprocessors.ClearMetadataPreprocessor",
+    "nbgrader.preprocessors.LimitOutput",
+    "nbgrader.preprocessors.SaveAutoGrades",
+    "nbgrader.preprocessors.AssignLatePenalties",
+    "nbgrader.preprocessors.CheckCellMetadata",
+]
+"""
+CONFIG_TEXT = """\
+c = get_config()  # noqa: F821
+
+c.CourseDirectory.course_id = {course_id!r}
+
+{settings}"""
+
+
+class ClassroomError(OhmworkError, ValueError):
+    """Something a class needs is missing, or would overwrite work."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LearnerMarks:
+    """One learner's line of the class: points by grade cell, penalty and sum. [-]
+
+    `handed_in` is None where the gradebook has nothing of this learner. A cell is None
+    while it waits to be marked by hand.
+    """
+
+    learner: str
+    last_name: str
+    first_name: str
+    handed_in: datetime.datetime | None
+    cells: Mapping[str, float | None]
+    penalty: float
+    score: float
+    maximum: float
+
+
+def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
+    """A class folder with these lessons in it, made where `root` says.
+
+    An existing course keeps its configuration and its own copies of the lessons.
+
+    Parameters
+    ----------
+    root : the folder, new or an nbgrader course already.
+    lessons : lessons of the course that comes with Ohmwork; all of them if None.
+    """
+    shipped = ohmwork.course_folder()
+    allowed = sorted({path.parent.name for path in shipped.glob("*/*.ipynb")})
+    for lesson in lessons or ():
+        if lesson not in allowed:
+            raise unknown_name("lesson", lesson, allowed)
+    root.mkdir(parents=True, exist_ok=True)
+    config = root / CONFIG_FILE
+    if not config.exists():
+        text = CONFIG_TEXT.format(course_id=root.resolve().name, settings=SETTINGS)
+        config.write_text(text, encoding="utf-8")
+    classroom = Classroom(root)
+    ignored = shutil.ignore_patterns(*classroom.coursedir.ignore, *LEFT_BY_RUNNING)
+    for lesson in allowed if lessons is None else lessons:
+        target = classroom.source(lesson)
+        if not target.exists():
+            with handins.staged(classroom.root) as new:
+                shutil.copytree(shipped / lesson, new, ignore=ignored)
+                target.parent.mkdir(parents=True, exist_ok=True)
+                new.rename(target)
+    return classroom
+
+
+def _with_tickets(book: Book, tickets: Mapping[str, Ticket]) -> Book:
+    """The book with these learners' faults sealed into it; all others stay."""
+    sealed = {
+        learner_key(book.salt, who): book.seal(ticket.fault, who)
+        for who, ticket in tickets.items()
+    }
+    return dataclasses.replace(book, tickets={**book.tickets, **sealed})
+
+
+def _write_whole(path: Path, text: str) -> None:
+    """Write a file so that at any moment a whole one is there."""
+    fresh = path.with_name(f".{path.name}")
+    fresh.write_text(text, encoding="utf-8")
+    fresh.replace(path)
+
+
+def _silent(_outcome: Outcome) -> None:
+    """Report to nobody."""
+
+
+class Classroom:
+    """An nbgrader course folder, read with the course's own configuration."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root.resolve()
+        if not (self.root / CONFIG_FILE).exists():
+            message = (
+                f"No {CONFIG_FILE} in {self.root}, so this is no class folder. "
+                "Go to one, name it with --course, or make one: ohmwork class new"
+            )
+            raise ClassroomError(message)
+        put_alembic_on_path()
+
+    @cached_property
+    def config(self) -> Config:
+        """Configuration as nbgrader reads it, the course's own file last."""
+        config = Config()
+        for folder in [*reversed(jupyter_config_path()), str(self.root)]:
+            with contextlib.suppress(ConfigFileNotFound):
+                config.merge(PyFileConfigLoader(CONFIG_FILE, folder).load_config())
+        config.CourseDirectory.root = str(self.root)
+        config.CourseDirectory.ignore.append(f"*{EXERCISE_SUFFIX}")
+        return config
+
+    @cached_property
+    def coursedir(self) -> CourseDirectory:
+        """Nbgrader's own account of where things are."""
+        return CourseDirectory(config=self.config)
+
+    @contextlib.contextmanager
+    def gradebook(self) -> Iterator[Gradebook]:
+        """Nbgrader's gradebook of this course, open while the block runs."""
+        with one_gradebook(self.coursedir) as gradebook:
+            yield gradebook
+
+    @property
+    def marks_as_data(self) -> bool:
+        """Whether nbgrader autograde and formgrader run no learner's code here."""
+        stock = ["nbgrader.preprocessors.Execute"]
+        preprocessors = self.config.Autograde.get("autograde_preprocessors", stock)
+        return not any(map(executes, preprocessors))
+
+    def folder(self, step: str, learner: str, lesson: str) -> Path:
+        """Where nbgrader keeps a lesson at one of its steps."""
+        step_folder = getattr(self.coursedir, f"{step}_directory", step)
+        path = self.coursedir.format_path(step_folder, learner, lesson)
+        return Path(os.path.normpath(path))
+
+    def source(self, lesson: str) -> Path:
+        """Folder of the master of a lesson."""
+        return self.folder("source", ".", lesson)
+
+    @property
+    def lessons(self) -> list[str]:
+        """Lessons with at least one exercise to be marked, by name."""
+        folders = sorted(self.source("x").parent.glob("*/"))
+        return [folder.name for folder in folders if self.exercises(folder.name)]
+
+    def lesson(self, name: str | None) -> str:
+        """The lesson of this name, or the only one there is."""
+        if name in self.lessons:
+            return name
+        if name is not None:
+            raise unknown_name("lesson", name, self.lessons)
+        if len(self.lessons) != 1:
+            there = ", ".join(self.lessons) or "none: ohmwork class new adds one"
+            message = (
+                f"Say which lesson. In {self.source('x').parent} there is {there}."
+            )
+            raise ClassroomError(message)
+        return self.lessons[0]
+
+    def notebooks(self, lesson: str) -> list[str]:
+        """Notebooks of a lesson, without their suffix."""
+        return sorted(path.stem for path in self.source(lesson).glob("*.ipynb"))
+
+    def exercises(self, lesson: str) -> list[str]:
+        """Exercises with a grade cell of the same name in the lesson's notebooks."""
+        graded = {
+            cell["metadata"].get("nbgrader", {}).get("grade_id")
+            for path in self.source(lesson).glob("*.ipynb")
+            for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]
+        }
+        names = (
+            path.name.removesuffix(EXERCISE_SUFFIX)
+            for path in self.source(lesson).glob(f"*{EXERCISE_SUFFIX}")
+        )
+        return sorted(name for name in names if name in graded)
+
+    # The roster and its tickets
+
+    def enrol(self, roster: Path) -> int:
+        """Enter a roster into the gradebook; returns how many learners it names.
+
+        Parameters
+        ----------
+        roster : CSV file with the columns id, first_name, last_name, email, of which
+            only id must be there.
+        """
+        allowed = ("id", "first_name", "last_name", "email")
+        with roster.open(encoding="utf-8-sig", newline="") as file:
+            rows = list(csv.DictReader(file))
+        for line, row in enumerate(rows, start=2):
+            learner = (row.get("id") or "").strip()
+            if not re.fullmatch(r"[\w.@-]*\w[\w.@-]*", learner):
+                message = (
+                    f"{roster}, line {line}: id '{learner}'. An id has letters, digits "
+                    "and . _ - @ only, since folders are named by it; its column is "
+                    "headed id."
+                )
+                raise ClassroomError(message)
+        with self.gradebook() as gradebook:
+            for row in rows:
+                known = {
+                    key: value.strip() for key, value in row.items() if key in allowed
+                }
+                gradebook.update_or_create_student(known.pop("id"), **known)
+        return len(rows)
+
+    def roster(self) -> list[str]:
+        """Ids of the learners in the gradebook."""
+        with self.gradebook() as gradebook:
+            return sorted(student.id for student in gradebook.students)
+
+    def missing(self, lesson: str) -> list[str]:
+        """Learners of the roster of whom no hand-in has been taken in."""
+        return [
+            learner
+            for learner in self.roster()
+            if not self.folder("submitted", learner, lesson).exists()
+        ]
+
+    def issue(
+        self,
+        lesson: str,
+        *,
+        chosen: Mapping[str, Fault] | None = None,
+        seed: int | None = None,
+        again: bool = False,
+    ) -> dict[Path, int]:
+        """Issue tickets; returns the ticket books with their numbers of new tickets.
+
+        A ticket that has been issued stays, with the exercise and the vehicle as they
+        were then, so that work which has begun can be marked.
+
+        Parameters
+        ----------
+        lesson : name of the lesson.
+        chosen : faults for single learners; all others are drawn from the pool.
+        seed : for the same draw again; by default each draw is another.
+        again : put the old book away and draw anew for everybody.
+        """
+        roster = self.roster()
+        chosen = chosen or {}
+        for learner in chosen:
+            if learner not in roster:
+                raise unknown_name("learner", learner, roster)
+        issued = {}
+        for name, (exercise, vehicle) in exercises_in(self.source(lesson)).items():
+            path = self.source(lesson) / f"{name}{BOOK_SUFFIX}"
+            old = read_book(path) if path.exists() and not again else None
+            if exercise.practice:
+                new = []
+                book = old or issue_book(
+                    exercise, vehicle, pool_size=PRACTICE_FAULTS, seed=seed
+                )
+            else:
+                had = [who for who in roster if old is not None and old.has_ticket(who)]
+                new = sorted({*roster, *chosen} - ({*had} - {*chosen}))
+                book = issue_book(exercise, vehicle, new, chosen=chosen, seed=seed)
+                if old is not None and had:
+                    book = _with_tickets(old, {who: book.open(who) for who in new})
+            _write_whole(path, book.to_text())
+            issued[path] = len(new)
+        return issued
+
+    def key(self, lesson: str) -> Iterator[tuple[str, str, str]]:
+        """Exercise, learner and fault in words, of every ticket of the roster."""
+        roster = self.roster()
+        for exercise in self.exercises(lesson):
+            book = read_book(self.source(lesson) / f"{exercise}{BOOK_SUFFIX}")
+            for learner in filter(book.has_ticket, roster):
+                ticket = book.open(learner)
+                yield exercise, learner, ticket.fault.name(ticket.vehicle)
+
+    # Hand-ins
+
+    def collect(
+        self, lesson: str, paths: Sequence[Path], learner: str | None = None
+    ) -> Iterator[HandIn]:
+        """Take hand-ins in, one after the other, and say what became of each.
+
+        A hand-in is a learner's lesson folder, a single notebook or a single job card;
+        a folder of such is gone through. Whose it is, is told by `learner`, else by a
+        file or folder name that begins with an id of the roster, else by the job card.
+
+        Parameters
+        ----------
+        paths : files and folders to look through.
+        learner : id of the one learner whose work all of it is.
+        """
+        roster = self.roster()
+        if learner is not None and learner not in roster:
+            raise unknown_name("learner", learner, roster)
+        for path in paths:
+            if not path.exists():
+                message = f"No file or folder {path}. Name what was handed in."
+                raise ClassroomError(message)
+        own = [f"{notebook}.ipynb" for notebook in self.notebooks(lesson)]
+        own += [f"{exercise}{CARD_SUFFIX}" for exercise in self.exercises(lesson)]
+        for given in (path.resolve() for path in paths):
+            for path in handins.find(given, lesson, own):
+                cards = handins.read_cards(path)
+                parts = path.relative_to(given.parent).parts[::-1]
+                names = [name for name in parts if not name.startswith(lesson)]
+                who = learner or handins.owner(names, cards.values(), roster)
+                if who is None:
+                    note = (
+                        "whose is it? No name on the way to it begins with an id of "
+                        "the roster, and no job card names one. Give --learner ID"
+                    )
+                    yield HandIn(path=path, learner="", state="refused", note=note)
+                else:
+                    yield self._take_in(lesson, path, who, own)
+
+    def _take_in(
+        self, lesson: str, path: Path, learner: str, own: Sequence[str]
+    ) -> HandIn:
+        target = self.folder("submitted", learner, lesson)
+        cards = handins.read_cards(path)
+        handed_in = handins.handed_in_at(path)
+        with handins.staged(self.root) as new:
+            if path.is_file() and target.exists():  # what came beside it stays
+                shutil.copytree(target, new)
+            handins.copy(path, new, own)
+            handins.write_cards(cards, self.exercises(lesson), new)
+            if not any(new.glob("*.ipynb")):
+                for notebook in self.folder("release", ".", lesson).glob("*.ipynb"):
+                    shutil.copyfile(notebook, new / notebook.name)
+            if handins.same(new, target):
+                return HandIn(path=path, learner=learner, state="unchanged")
+            note = "" if cards else "no job card in it"
+            if target.exists():
+                earlier = self.coursedir.get_existing_timestamp(str(target))
+                if earlier is not None and handed_in < earlier:
+                    note = "left out: what is here already is newer"
+                    return HandIn(path=path, learner=learner, state="older", note=note)
+                note = f"the earlier one is now in {self._set_aside(target)}"
+            (new / "timestamp.txt").write_text(f"{handed_in} UTC\n", encoding="utf-8")
+            # Taken away first, so that marking never passes over the new hand-in.
+            shutil.rmtree(self.folder("autograded", learner, lesson), True)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            new.rename(target)
+        return HandIn(path=path, learner=learner, state="taken", note=note)
+
+    def _set_aside(self, target: Path) -> Path:
+        """Move a replaced hand-in out of nbgrader's sight; returns where it is."""
+        kept = self.root / "replaced" / target.relative_to(self.root)
+        number = 1 + sum(1 for _ in kept.parent.glob(f"{kept.name}.*"))
+        kept = kept.with_name(f"{kept.name}.{number}")
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        return target.rename(kept)
+
+    # Marks and feedback
+
+    def release(self, lesson: str) -> Path:
+        """Cut the copy that every learner gets; returns its folder.
+
+        nbgrader takes solutions and hidden tests out, and enters the assignment into
+        the gradebook.
+        """
+        (outcome,) = self._convert(CutLearnerCopy, lesson, _silent, force=True)
+        if outcome.state == "failed":
+            message = f"{lesson} cannot be released. {' '.join(outcome.problems)}"
+            raise ClassroomError(message)
+        return self.folder("release", ".", lesson)
+
+    def mark(
+        self, lesson: str, report: Report = _silent, *, again: bool = False
+    ) -> list[Outcome]:
+        """Mark the hand-ins that are not marked yet. No learner's code is run.
+
+        Parameters
+        ----------
+        lesson : name of the lesson.
+        report : called with each learner's outcome as it comes.
+        again : mark everything anew. Marks given by hand stay in any case.
+        """
+        self._need_release(lesson)
+        return self._convert(AutogradeJobCards, lesson, report, force=again)
+
+    def feedback(self, lesson: str, report: Report = _silent) -> list[Outcome]:
+        """Write the feedback pages of all who have been marked, with today's marks."""
+        return self._convert(WriteFeedback, lesson, report, force=True)
+
+    def marks(self, lesson: str) -> list[LearnerMarks]:
+        """Marks of the whole roster as they stand in the gradebook."""
+        self._need_release(lesson)
+        with self.gradebook() as gradebook:
+            assignment = gradebook.find_assignment(lesson)
+            handed_in = {s.student_id: s for s in assignment.submissions}
+            return [
+                _learner_marks(student, assignment, handed_in.get(student.id))
+                for student in sorted(gradebook.students, key=lambda s: s.id)
+            ]
+
+    def _need_release(self, lesson: str) -> None:
+        with self.gradebook() as gradebook:
+            try:
+                gradebook.find_assignment(lesson)
+            except MissingEntry:
+                message = (
+                    f"{lesson} is not in the gradebook yet. Release it first: "
+                    f"ohmwork class release --lesson {lesson}"
+                )
+                raise ClassroomError(message) from None
+
+    def _convert(
+        self, kind: type[OneByOne], lesson: str, report: Report, *, force: bool
+    ) -> list[Outcome]:
+        """Run one of nbgrader's converters over a lesson, learner by learner."""
+        outcomes: list[Outcome] = []
+
+        def note(outcome: Outcome) -> None:
+            outcomes.append(outcome)
+            report(outcome)
+
+        config = Config(self.config)
+        config.CourseDirectory.assignment_id = lesson
+        coursedir = CourseDirectory(config=config)
+        converter = kind(coursedir=coursedir, config=config, force=force)
+        converter.report = note
+        with one_gradebook(coursedir):
+            try:
+                converter.start()
+            except NbGraderException:
+                message = (
+                    f"Nothing of {lesson} in {converter._input_directory} yet. The "
+                    "order is release, collect, mark, feedback."
+                )
+                raise ClassroomError(message) from None
+        return outcomes
+
+
+def _learner_marks(
+    student: Any, assignment: Any, submission: Any | None
+) -> LearnerMarks:
+    """One learner's marks from nbgrader's rows."""
+    grades = [g for n in submission.notebooks for g in n.grades] if submission else []
+    penalty = submission.late_submission_penalty if submission else 0.0
+    cells = {
+        g.name: None if g.auto_score is None and g.manual_score is None else g.score
+        for g in grades
+    }
+    return LearnerMarks(
+        learner=student.id,
+        last_name=student.last_name or "",
+        first_name=student.first_name or "",
+        handed_in=submission.timestamp if submission else None,
+        cells=cells,
+        penalty=penalty,
+        score=max(0.0, submission.score - penalty) if submission else 0.0,
+        maximum=assignment.max_score,
+    )

@@ -1,0 +1,316 @@
+"""The instructor's commands, ``ohmwork class``.
+
+nbgrader is imported when a command has been read and not before, so that help and
+complaints come at once: importing it takes seconds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ohmwork.errors import OhmworkError
+from ohmwork.faults import KINDS, RANGED, Fault
+from ohmwork.quantities import parse_quantity
+
+if TYPE_CHECKING:
+    from ohmwork_grading.classroom import Classroom
+    from ohmwork_grading.nbgrader_plugin import Outcome
+
+
+class ClassCommandError(OhmworkError, ValueError):
+    """Words of the command line that cannot be meant."""
+
+
+def class_command(arguments: Sequence[str]) -> int:
+    """Run one ``ohmwork class`` command; returns the exit status.
+
+    Parameters
+    ----------
+    arguments : words of the command line after ``class``.
+
+    Raises
+    ------
+    OhmworkError
+        If something is missing or cannot be done; its text says what to do next.
+    """
+    options = _parser().parse_args(arguments)
+    status: int = options.run(options)
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="ohmwork class",
+        description=(
+            "A class in an nbgrader course folder. The usual order: new, issue, "
+            "release, (learners work), collect, missing, mark, feedback, export. "
+            "nbgrader's own commands work on the folder at any time."
+        ),
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    def add(
+        name: str, run: object, text: str, more: str = ""
+    ) -> argparse.ArgumentParser:
+        command = commands.add_parser(name, help=text, description=f"{text} {more}")
+        command.set_defaults(run=run)
+        if name != "new":
+            command.add_argument(
+                "--course",
+                type=Path,
+                default=Path(),
+                metavar="FOLDER",
+                help="the class folder, if not the one you are in",
+            )
+            command.add_argument(
+                "--lesson", help="which lesson, if the class folder has several"
+            )
+        return command
+
+    new = add(
+        "new",
+        _new,
+        "Make a class folder, or add lessons to an nbgrader course.",
+        "What is there already is never overwritten.",
+    )
+    new.add_argument("folder", type=Path, help="a new folder, or an nbgrader course")
+    new.add_argument(
+        "--lesson",
+        action="append",
+        dest="lessons",
+        help="a lesson to put in; may be given more than once; all if left out",
+    )
+    _add_roster(new)
+
+    issue = add(
+        "issue",
+        _issue,
+        "Issue a fault to every learner of the roster.",
+        "A learner who has a ticket keeps it; who joins late gets one by a second run.",
+    )
+    _add_roster(issue)
+    issue.add_argument(
+        "--fault",
+        action="append",
+        nargs="+",
+        default=[],
+        metavar="WORD",
+        help="choose one learner's fault, also in place of a ticket: LEARNER KIND SITE "
+        "and, where the kind has one, a resistance, as in s07 high_resistance W31 3.2Ω",
+    )
+    issue.add_argument(
+        "--again",
+        action="store_true",
+        help="draw anew for everybody; work on the old tickets can't be marked then",
+    )
+    issue.add_argument("--seed", type=int, help="draw the same faults every time")
+
+    add(
+        "key",
+        _key,
+        "Print which learner has which fault.",
+        "For the instructor's eyes only.",
+    )
+    add(
+        "release",
+        _release,
+        "Cut the learners' copy, the same for all, into the folder release.",
+        "Issue the tickets first: they travel in it, sealed.",
+    )
+    collect = add(
+        "collect",
+        _collect,
+        "Take in what was handed in: folders, notebooks or job cards.",
+        "Whose it is, is told by a file or folder name that begins with the learner's "
+        "id, else by the job card. The time of hand-in is the file's last change. A "
+        "hand-in that a newer one replaces is kept in the folder replaced.",
+    )
+    collect.add_argument("paths", type=Path, nargs="+", metavar="PATH")
+    collect.add_argument("--learner", help="whose work all of it is")
+    add("missing", _missing, "List the learners who have handed in nothing.")
+    mark = add(
+        "mark",
+        _mark,
+        "Mark the hand-ins into nbgrader's gradebook; no learner's code is run.",
+        "May be stopped and run again: it goes on where it was.",
+    )
+    mark.add_argument("--again", action="store_true", help="mark everything anew")
+    add("feedback", _feedback, "Write a feedback page for every learner marked.")
+    export = add(
+        "export", _export, "Write the marks as a table (CSV) and a picture (PNG)."
+    )
+    export.add_argument(
+        "--to", type=Path, metavar="FOLDER", help="where; the class folder if left out"
+    )
+    return parser
+
+
+def _add_roster(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--roster",
+        type=Path,
+        metavar="FILE",
+        help="CSV file with the columns id, first_name, last_name, email",
+    )
+
+
+def _new(options: argparse.Namespace) -> int:
+    _starting()
+    from ohmwork_grading import classroom
+
+    made = classroom.create(options.folder, options.lessons)
+    print(f"Class folder {made.root} with {', '.join(made.lessons)}.")
+    if not made.marks_as_data:
+        print(
+            "Its configuration is its own. ohmwork class mark runs no learner's code "
+            "in any case; for formgrader and nbgrader autograde to do the same, put "
+            f"this into {made.root / classroom.CONFIG_FILE}:\n"
+        )
+        print(classroom.SETTINGS)
+    if options.roster:
+        _enrol(made, options.roster)
+    print("Next: ohmwork class issue --roster FILE")
+    return 0
+
+
+def _issue(options: argparse.Namespace) -> int:
+    classroom, lesson = _open(options)
+    if options.roster:
+        _enrol(classroom, options.roster)
+    books = classroom.issue(
+        lesson,
+        chosen=dict(map(_chosen, options.fault)),
+        seed=options.seed,
+        again=options.again,
+    )
+    for book, number in books.items():
+        print(f"{number} new tickets in {book}")
+    print("Next: ohmwork class release (ohmwork class key shows who has what)")
+    return 0
+
+
+def _key(options: argparse.Namespace) -> int:
+    classroom, lesson = _open(options)
+    for exercise, learner, fault in classroom.key(lesson):
+        print(f"{exercise}  {learner}  {fault}")
+    return 0
+
+
+def _release(options: argparse.Namespace) -> int:
+    classroom, lesson = _open(options)
+    folder = classroom.release(lesson)
+    print(f"The learners' copy is {folder}. Hand it out whole, the same to all.")
+    return 0
+
+
+def _collect(options: argparse.Namespace) -> int:
+    classroom, lesson = _open(options)
+    counts: Counter[str] = Counter()
+    for hand_in in classroom.collect(lesson, options.paths, options.learner):
+        counts[hand_in.state] += 1
+        note = f" ({hand_in.note})" if hand_in.note else ""
+        print(f"{hand_in.state:9}  {hand_in.learner:12}  {hand_in.path}{note}")
+    told = ", ".join(f"{number} {state}" for state, number in counts.items())
+    print(f"{told or 'Found no notebook and no job card'}.")
+    return 1 if counts["refused"] or not counts else 0
+
+
+def _missing(options: argparse.Namespace) -> int:
+    classroom, lesson = _open(options)
+    missing = classroom.missing(lesson)
+    for learner in missing:
+        print(learner)
+    print(f"{len(missing)} of {len(classroom.roster())} have handed in nothing.")
+    return 0
+
+
+def _mark(options: argparse.Namespace) -> int:
+    classroom, lesson = _open(options)
+    return _tell("marked", classroom.mark(lesson, _Progress(), again=options.again))
+
+
+def _feedback(options: argparse.Namespace) -> int:
+    classroom, lesson = _open(options)
+    status = _tell("written", classroom.feedback(lesson, _Progress()))
+    print(f"The pages are in {classroom.folder('feedback', '*', lesson)}")
+    return status
+
+
+def _export(options: argparse.Namespace) -> int:
+    classroom, lesson = _open(options)
+    from ohmwork_grading import report
+
+    folder = options.to or classroom.root
+    folder.mkdir(parents=True, exist_ok=True)
+    marks = classroom.marks(lesson)
+    table, picture = (folder / f"{lesson}_marks.{kind}" for kind in ("csv", "png"))
+    report.write_csv(marks, table)
+    report.draw(marks, f"Marks of {lesson}", picture)
+    print(f"{table}\n{picture}")
+    return 0
+
+
+def _chosen(words: Sequence[str]) -> tuple[str, Fault]:
+    """Learner and fault from the words of one --fault."""
+    if not (len(words) in (3, 4) and words[1] in KINDS):
+        message = (
+            f"--fault {' '.join(words)}: write LEARNER KIND SITE, and a resistance for "
+            f"{' and '.join(sorted(RANGED))}. Kinds are {', '.join(KINDS)}."
+        )
+        raise ClassCommandError(message)
+    learner, kind, site, *value = words
+    if (kind in RANGED) != bool(value):
+        needs = "needs a resistance, as in 3.2Ω" if kind in RANGED else "takes no value"
+        message = f"--fault {' '.join(words)}: {kind} {needs}."
+        raise ClassCommandError(message)
+    resistance = parse_quantity(value[0], "Ω") if value else None
+    return learner, Fault(kind=kind, site=site, resistance=resistance)
+
+
+def _enrol(classroom: Classroom, roster: Path) -> None:
+    print(f"{classroom.enrol(roster)} learners of {roster} are in the gradebook.")
+
+
+def _open(options: argparse.Namespace) -> tuple[Classroom, str]:
+    _starting()
+    from ohmwork_grading.classroom import Classroom
+
+    classroom = Classroom(options.course)
+    return classroom, classroom.lesson(options.lesson)
+
+
+def _starting() -> None:
+    """Say what the first seconds go to: importing nbgrader."""
+    print("Starting nbgrader ...", flush=True)
+
+
+class _Progress:
+    """Says once a second how far it has come."""
+
+    def __init__(self) -> None:
+        self.count = 0
+        self.said = time.monotonic()
+
+    def __call__(self, outcome: Outcome) -> None:
+        self.count += 1
+        if time.monotonic() - self.said > 1.0:
+            print(f"{self.count} learners, {outcome.learner} done", flush=True)
+            self.said = time.monotonic()
+
+
+def _tell(done: str, outcomes: Sequence[Outcome]) -> int:
+    """Print what became of the learners; returns the exit status."""
+    for outcome in outcomes:
+        for problem in outcome.problems:
+            print(f"{outcome.learner}  {problem}")
+    states = Counter(outcome.state for outcome in outcomes)
+    print(
+        f"{states['done']} {done}, {states['kept']} left as they were, "
+        f"{states['failed']} failed."
+    )
+    return 1 if states["failed"] else 0

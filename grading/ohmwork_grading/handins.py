@@ -1,0 +1,219 @@
+"""What learners hand in: folders, single notebooks or single job cards.
+
+Nothing here judges the work. A hand-in is found, its owner told, the job card kept in
+a notebook's outputs taken out into its file, and the whole put where nbgrader looks
+for it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import json
+import os
+import re
+import shutil
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ohmwork.jobcard import MIME, SUFFIX
+
+STAGING = ".ohmwork_staging"
+
+Card = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandIn:
+    """What became of one file or folder that was to be taken in.
+
+    `state` is taken, unchanged, older or refused; `note` says more in words.
+    """
+
+    path: Path
+    learner: str
+    state: str
+    note: str = ""
+
+
+def find(path: Path, lesson: str, own: Sequence[str]) -> Iterator[Path]:
+    """Every hand-in at or under a path; links and hidden files are passed over.
+
+    Parameters
+    ----------
+    path : a file, a learner's folder, or a folder of such.
+    lesson : name of the lesson's folder in a learner's copy of the course.
+    own : names of files by which a folder is known as one learner's work.
+    """
+    if path.is_symlink() or path.name.startswith("."):
+        return
+    if path.is_file():
+        if path.name.endswith((".ipynb", SUFFIX)):
+            yield path
+    elif (path / lesson).is_dir():
+        yield path / lesson
+    elif any((path / name).exists() for name in own):
+        yield path
+    else:
+        for child in sorted(path.iterdir()):
+            yield from find(child, lesson, own)
+
+
+def read_cards(path: Path) -> dict[str, Card]:
+    """Job cards of a hand-in by exercise: of each the one with most actions.
+
+    A card's log only ever grows, so the longest is the latest. Damaged ones are passed
+    over, to be judged by the marking if there is no better.
+    """
+    files = [path] if path.is_file() else sorted(path.glob("*"))
+    texts: list[Any] = [_json(f) for f in files if f.name.endswith(SUFFIX)]
+    for file in files:
+        if file.suffix == ".ipynb":
+            texts += _embedded(_json(file))
+    cards: dict[str, Card] = {}
+    for card in texts:
+        if isinstance(card, dict) and isinstance(card.get("exercise"), str):
+            best = cards.get(card["exercise"])
+            if best is None or _length(card) > _length(best):
+                cards[card["exercise"]] = card
+    return cards
+
+
+def owner(
+    names: Iterable[str], cards: Iterable[Card], roster: Sequence[str]
+) -> str | None:
+    """Whose work it is: by the first name that begins with an id, else by the card.
+
+    Who handed it in goes before what the card says, so that a card passed on to a
+    neighbour is marked, and refused, as the neighbour's.
+
+    Parameters
+    ----------
+    names : the hand-in's own name, then those of the folders around it.
+    cards : its job cards.
+    roster : ids of the class.
+    """
+    for name in names:
+        for learner in sorted(roster, key=len, reverse=True):
+            if re.match(rf"{re.escape(learner)}(?![^\W_])", name):
+                return learner
+    known = (card.get("learner") for card in cards)
+    return next((learner for learner in known if learner in roster), None)
+
+
+def handed_in_at(path: Path) -> datetime.datetime:
+    """When the newest notebook or job card of a hand-in was last changed, in UTC."""
+    files = [path] if path.is_file() else path.glob("*")
+    seconds = max(
+        f.stat().st_mtime for f in files if f.name.endswith((".ipynb", SUFFIX))
+    )
+    moment = datetime.datetime.fromtimestamp(int(seconds), datetime.UTC)
+    return moment.replace(tzinfo=None)  # as nbgrader keeps it
+
+
+def copy(path: Path, target: Path, own: Sequence[str]) -> None:
+    """Copy a hand-in, a folder or one file, under the names nbgrader looks for.
+
+    A file that the browser or the learner renamed gets its own name back where it is
+    clear which it is.
+
+    Parameters
+    ----------
+    path : the hand-in.
+    target : folder to put it in, made if need be.
+    own : names of the lesson's notebooks and job cards.
+    """
+    if path.is_dir():
+        shutil.copytree(path, target, ignore=_unwanted)
+        for file in target.glob("*.ipynb"):
+            name = _own_name(file.name, [n for n in own if not (target / n).exists()])
+            if file.name not in own:
+                file.rename(target / name)
+    else:
+        target.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, target / _own_name(path.name, own))
+
+
+def write_cards(cards: Mapping[str, Card], exercises: Iterable[str], to: Path) -> None:
+    """Write the cards of these exercises into their files, where those differ."""
+    for exercise in exercises:
+        file = to / f"{exercise}{SUFFIX}"
+        if exercise in cards and _json(file) != cards[exercise]:
+            text = json.dumps(cards[exercise], ensure_ascii=False)
+            file.write_text(text, encoding="utf-8")
+
+
+def same(one: Path, other: Path) -> bool:
+    """Whether two folders hold the same files, the time of hand-in aside."""
+    return _contents(one) == _contents(other)
+
+
+@contextlib.contextmanager
+def staged(root: Path) -> Iterator[Path]:
+    """Empty folder in which to build what is then renamed into place."""
+    folder = root / STAGING / "new"
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        with contextlib.suppress(OSError):  # another's work is in it
+            folder.parent.rmdir()
+
+
+def _contents(folder: Path) -> dict[str, bytes]:
+    return {
+        file.relative_to(folder).as_posix(): file.read_bytes()
+        for file in folder.rglob("*")
+        if file.is_file() and file.name != "timestamp.txt"
+    }
+
+
+def _unwanted(folder: str, names: list[str]) -> set[str]:
+    """Hidden files, a time of the learner's own, and links, which may lead outside."""
+    return {
+        name
+        for name in names
+        if name.startswith(".")
+        or name == "timestamp.txt"
+        or os.path.islink(os.path.join(folder, name))
+    }
+
+
+def _own_name(name: str, own: Sequence[str]) -> str:
+    """The one name of a lesson's own that a file can be meant by, or its present."""
+    stem, dot, suffix = name.partition(SUFFIX)
+    if not dot:
+        stem, dot, suffix = name.rpartition(".")
+    alike = [other for other in own if other.endswith(dot + suffix)]
+    meant = [other for other in alike if other.removesuffix(dot + suffix) in stem]
+    meant = meant or alike
+    return meant[0] if len(meant) == 1 else name
+
+
+def _json(file: Path) -> Any:
+    """What a JSON file holds; None if it is missing or damaged."""
+    try:
+        return json.loads(file.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return None
+
+
+def _embedded(notebook: Any) -> list[Any]:
+    """Job cards in the outputs of a notebook, whatever shape the notebook is in."""
+    with contextlib.suppress(AttributeError, KeyError, TypeError):
+        return [
+            output["data"][MIME]
+            for cell in notebook["cells"]
+            for output in cell.get("outputs", ())
+            if MIME in output.get("data", ())
+        ]
+    return []
+
+
+def _length(card: Card) -> int:
+    actions = card.get("actions")
+    return len(actions) if isinstance(actions, list) else -1

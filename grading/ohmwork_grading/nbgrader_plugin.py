@@ -1,0 +1,293 @@
+"""How marks reach nbgrader's own gradebook without running a learner's code.
+
+`MarkJobCards` stands where nbgrader's `Execute` stands: it sets the outputs of the
+grade cells from the job cards beside the notebook, and everything after it (grades,
+comments, late penalties) is nbgrader's own. It works from a course's configuration
+alone, under the stock command ``nbgrader autograde`` and in formgrader::
+
+    c.Autograde.autograde_preprocessors = [
+        "ohmwork_grading.nbgrader_plugin.MarkJobCards",
+        "nbgrader.preprocessors.IgnorePattern", ...
+    ]
+
+`AutogradeJobCards` is the quick and crash-safe way for a whole class: one gradebook
+connection, and each learner's output built aside and renamed into place when it is
+complete. It never executes a notebook, whatever the configuration says.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import stat
+import sys
+import sysconfig
+import warnings
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from nbconvert.preprocessors import ExecutePreprocessor
+from nbformat import NotebookNode
+from nbformat.v4 import new_output
+from nbgrader.api import Gradebook
+from nbgrader.converters import Autograde, GenerateAssignment, GenerateFeedback
+from nbgrader.converters.base import BaseConverter
+from nbgrader.preprocessors import NbGraderPreprocessor
+from nbgrader.utils import is_grade, is_solution, rmtree
+from sqlalchemy.exc import SAWarning
+from traitlets.utils.importstring import import_item
+
+from ohmwork.errors import OhmworkError
+from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
+from ohmwork_grading.handins import STAGING
+from ohmwork_grading.rubric import mark_folder
+
+
+class MustBeExecutedError(OhmworkError, ValueError):
+    """The assignment has grade cells that only execution can mark."""
+
+
+class MarkJobCards(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader is untyped
+    """Set the outputs of the grade cells from the job cards beside the notebook."""
+
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
+        """Mark every diagnosis cell; leave what went wrong in the resources."""
+        who = resources["nbgrader"]
+        coursedir = self.parent.parent.coursedir
+        books = Path(
+            coursedir.format_path(coursedir.source_directory, ".", who["assignment"])
+        )
+        cells = {
+            cell.metadata.nbgrader.grade_id: cell
+            for cell in nb.cells
+            if cell.cell_type == "code" and is_grade(cell) and not is_solution(cell)
+        }
+        _refuse_execution(cells, books)
+        folder = Path(resources["metadata"]["path"])
+        problems = resources["ohmwork_problems"] = []
+        for exercise, cell in cells.items():
+            try:
+                marks = mark_folder(folder, exercise, who["student"], books)
+            except Exception as error:  # noqa: BLE001  (a raising cell is worth 0 too)
+                problems.append(f"{exercise}: {error}")
+                cell.outputs = [
+                    new_output(
+                        "error",
+                        ename=type(error).__name__,
+                        evalue=str(error),
+                        traceback=[f"{type(error).__name__}: {error}"],
+                    )
+                ]
+            else:
+                cell.outputs = [
+                    new_output("stream", name="stdout", text=marks.text + "\n"),
+                    new_output(
+                        "execute_result", data={"text/plain": repr(marks.points)}
+                    ),
+                ]
+        return nb, resources
+
+
+def _refuse_execution(grade_ids: Iterable[str], books: Path) -> None:
+    """Refuse an assignment with a grade cell that has no ticket book of its name."""
+    executed = [g for g in grade_ids if not (books / f"{g}{BOOK_SUFFIX}").exists()]
+    if executed:
+        message = (
+            "This assignment has cells that must be executed: use nbgrader autograde. "
+            f"No ticket book for {', '.join(executed)} in {books}."
+        )
+        raise MustBeExecutedError(message)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What became of one learner: done, left as it was, or failed.
+
+    `problems` are the reasons for points not given, or for the failure.
+    """
+
+    learner: str
+    state: str
+    problems: tuple[str, ...] = ()
+
+
+class OneByOne(BaseConverter):  # type: ignore[misc]
+    """Mixed into a converter of nbgrader's: each learner's output appears whole.
+
+    The output is built in a staging folder and renamed into place when complete, so a
+    run that is killed leaves nothing that a later run takes for finished work, and one
+    learner's broken file does not stop the class. `report` hears of each learner.
+    """
+
+    report: Callable[[Outcome], None]
+
+    def convert_notebooks(self) -> None:
+        """Convert every learner's notebooks, in the order of their names."""
+        names = self._format_source(
+            "(?P<assignment_id>.*)", "(?P<student_id>.*)", escape=True
+        )
+        for source in sorted(self.assignments):
+            self.notebooks = sorted(self.assignments[source])
+            who = re.match(names, source)
+            self.report(self._convert(**who.groupdict()))  # type: ignore[union-attr]
+
+    def _convert(self, assignment_id: str, student_id: str) -> Outcome:
+        self.problems: list[str] = []
+        state = "done"
+        try:
+            if not self.init_destination(assignment_id, student_id):
+                return Outcome(learner=student_id, state="kept")
+            self.run_pre_convert_hook()
+            self.init_assignment(assignment_id, student_id)
+            for notebook in self.notebooks:
+                self.convert_single_notebook(notebook)
+            self.set_permissions(assignment_id, student_id)
+            self.run_post_convert_hook()
+        except MustBeExecutedError:
+            raise
+        except Exception as error:  # noqa: BLE001  (the rest of the class goes on)
+            self.problems.append(f"{type(error).__name__}: {error}")
+            state = "failed"
+        finally:
+            self._clear_staging(assignment_id, student_id)
+        return Outcome(learner=student_id, state=state, problems=tuple(self.problems))
+
+    def write_single_notebook(self, output: str, resources: dict[str, Any]) -> None:
+        """Write one notebook, and keep what was wrong with its job cards."""
+        super().write_single_notebook(output, resources)
+        self.problems += resources.get("ohmwork_problems", ())
+
+    @property
+    def _output_directory(self) -> str:
+        return STAGING
+
+    def init_destination(self, assignment_id: str, student_id: str) -> bool:
+        """Whether this learner has work to be converted."""
+        self._clear_staging(assignment_id, student_id)
+        wanted = super().init_destination(assignment_id, student_id)
+        return wanted and (
+            self.force or not self._is_finished(assignment_id, student_id)
+        )
+
+    def set_permissions(self, assignment_id: str, student_id: str) -> None:
+        """Set the files' permissions, then rename the whole folder into place."""
+        super().set_permissions(assignment_id, student_id)
+        finished = self._finished(assignment_id, student_id)
+        if finished.exists():
+            rmtree(finished)
+        finished.parent.mkdir(parents=True, exist_ok=True)
+        os.rename(self._format_dest(assignment_id, student_id), finished)
+
+    def _is_finished(self, assignment: str, learner: str) -> bool:
+        """Whether the output is complete and no newer hand-in has come.
+
+        Permissions are set last, by nbgrader too: a notebook without its final ones
+        was left behind by a run that was killed.
+        """
+        finished = self._finished(assignment, learner)
+        suffix = self.exporter.file_extension
+        names = [Path(notebook).stem + suffix for notebook in self.notebooks]
+        modes = [
+            stat.S_IMODE((finished / name).stat().st_mode)
+            for name in names
+            if (finished / name).exists()
+        ]
+        if set(modes) != {int(str(self.permissions), 8)}:
+            return False
+        handed_in, marked = (
+            self.coursedir.get_existing_timestamp(folder)
+            for folder in (self._format_source(assignment, learner), finished)
+        )
+        return handed_in is None or marked is None or handed_in <= marked
+
+    def _finished(self, assignment: str, learner: str) -> Path:
+        """Folder where the complete output belongs."""
+        step = super()._output_directory
+        return Path(self.coursedir.format_path(step, learner, assignment))
+
+    def _clear_staging(self, assignment: str, learner: str) -> None:
+        staged = os.path.normpath(self._format_dest(assignment, learner))
+        if os.path.exists(staged):
+            rmtree(staged)
+        with contextlib.suppress(OSError):  # the first folder that is not empty
+            os.removedirs(os.path.dirname(staged))
+
+
+class AutogradeJobCards(OneByOne, Autograde):  # type: ignore[misc]
+    """nbgrader's Autograde, which here never executes a notebook."""
+
+    autograde_preprocessors: Any
+
+    @property
+    def _input_directory(self) -> str:
+        return super()._input_directory if self._sanitizing else STAGING
+
+    def _init_preprocessors(self) -> None:
+        self.autograde_preprocessors = [
+            MarkJobCards if executes(preprocessor) else preprocessor
+            for preprocessor in self.autograde_preprocessors
+        ]
+        super()._init_preprocessors()
+
+
+class CutLearnerCopy(OneByOne, GenerateAssignment):  # type: ignore[misc]
+    """nbgrader's GenerateAssignment: the copy every learner gets."""
+
+
+class WriteFeedback(OneByOne, GenerateFeedback):  # type: ignore[misc]
+    """nbgrader's GenerateFeedback: one page for each notebook handed in."""
+
+
+def executes(preprocessor: Any) -> bool:
+    """Whether a preprocessor, a class or its dotted name, runs the notebook."""
+    if isinstance(preprocessor, str):
+        preprocessor = import_item(preprocessor)
+    return isinstance(preprocessor, type) and issubclass(
+        preprocessor, ExecutePreprocessor
+    )
+
+
+class _KeptGradebook(Gradebook):  # type: ignore[misc]
+    """A gradebook that ends its session on closing but keeps its connection."""
+
+    def close(self) -> None:
+        self.db.remove()
+
+
+@contextlib.contextmanager
+def one_gradebook(coursedir: Any) -> Iterator[Gradebook]:
+    """Let nbgrader's converters share one connection while the block runs.
+
+    nbgrader opens its gradebook some ten times for a submission, and each opening
+    compares every table with the file. Sessions, and what they commit, stay nbgrader's.
+    """
+    gradebook = _KeptGradebook(coursedir.db_url, coursedir.course_id)
+    users = [
+        module
+        for name, module in sys.modules.items()
+        if name.startswith(("nbgrader.converters.", "nbgrader.preprocessors."))
+        and getattr(module, "Gradebook", None) is Gradebook
+    ]
+    for module in users:
+        module.Gradebook = lambda *_args, **_options: gradebook  # type: ignore[attr-defined]
+    try:
+        with warnings.catch_warnings():  # of nbgrader's under newer SQLAlchemy
+            warnings.simplefilter("ignore", SAWarning)
+            yield gradebook
+    finally:
+        for module in users:
+            module.Gradebook = Gradebook  # type: ignore[attr-defined]
+        Gradebook.close(gradebook)
+
+
+def put_alembic_on_path() -> None:
+    """Put this Python's scripts on PATH, where nbgrader looks for ``alembic``."""
+    scripts = sysconfig.get_path("scripts")
+    folders = os.environ.get("PATH", "").split(os.pathsep)
+    if scripts not in folders:
+        os.environ["PATH"] = os.pathsep.join([scripts, *folders])

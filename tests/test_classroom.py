@@ -1,0 +1,344 @@
+"""A class folder: taking in, what is missing, marks and their report."""
+
+import csv
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from ohmwork.errors import OhmworkError, UnknownNameError
+from ohmwork_grading import commands, report
+from ohmwork_grading.classroom import CONFIG_FILE, Classroom, ClassroomError, create
+from small_class import (
+    EXERCISE,
+    LEARNERS,
+    LESSON,
+    hand_in,
+    job_cards,
+    make_class,
+    nbgrader,
+    scores,
+    send,
+)
+
+NOTEBOOK, CARD = f"{LESSON}.ipynb", f"{EXERCISE}.card.json"
+
+
+@pytest.fixture(scope="module")
+def released(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A class to which the lesson has been released."""
+    return make_class(tmp_path_factory.mktemp("class")).root
+
+
+@pytest.fixture
+def root(released: Path, tmp_path: Path) -> Path:
+    """A copy of it for one test."""
+    return shutil.copytree(released, tmp_path / "class")
+
+
+def submitted(root: Path, learner: str) -> Path:
+    """Folder of what this learner handed in."""
+    return root / "submitted" / learner / LESSON
+
+
+def taken(root: Path, *paths: Path, learner: str | None = None) -> list[str]:
+    """Take these in; whose each was and what became of it."""
+    found = Classroom(root).collect(LESSON, paths, learner)
+    return [f"{hand_in.learner} {hand_in.state}" for hand_in in found]
+
+
+# Tickets
+
+
+def key(root: Path) -> dict[str, str]:
+    """Fault by learner."""
+    return {who: fault for _, who, fault in Classroom(root).key(LESSON)}
+
+
+def test_a_ticket_that_was_issued_stays(root: Path) -> None:
+    """Who joins late gets one; the others keep theirs, unless all is drawn anew."""
+    before = key(root)
+    assert len(set(before.values())) == len(LEARNERS)  # the pool has three
+    (root / "late.csv").write_text("id\ns04\n", encoding="utf-8")
+    classroom = Classroom(root)
+    classroom.enrol(root / "late.csv")
+    (new,) = classroom.issue(LESSON).values()
+    after = key(root)
+    assert new == 1
+    assert {who: after[who] for who in LEARNERS} == before
+    assert after.keys() == {*LEARNERS, "s04"}
+    (new,) = classroom.issue(LESSON, again=True).values()
+    assert new == 4
+
+
+def test_a_fault_may_be_chosen_for_one_learner(root: Path) -> None:
+    """In place of the ticket that was drawn; nobody else's changes."""
+    before = key(root)
+    words = ["issue", "--course", str(root), "--fault"]
+    for fault, message in (
+        ("s02 high_resistance W17", "needs a resistance"),
+        ("s02 rust W17", "Kinds are open_circuit"),
+        ("s02 open_circuit W99", "No place for a fault 'W99'"),
+        ("s09 open_circuit W17", "No learner 's09'"),
+    ):
+        with pytest.raises(OhmworkError, match=message):
+            commands.class_command([*words, *fault.split()])
+    chosen = ["s02", "high_resistance", "W17", "3.2Ω"]
+    assert commands.class_command([*words, *chosen]) == 0
+    assert key(root).pop("s02").endswith("high resistance, 3.2 Ω")
+    assert {**key(root), "s02": before["s02"]} == before
+
+
+# Taking in
+
+
+def test_a_single_notebook_brings_its_job_card(root: Path) -> None:
+    """The card in the outputs becomes the file that is marked."""
+    right, _ = job_cards(root)
+    assert taken(root, send(root, "s01", right, root / "inbox")) == ["s01 taken"]
+    card = submitted(root, "s01") / CARD
+    assert json.loads(card.read_text(encoding="utf-8")) == right
+    assert (submitted(root, "s01") / NOTEBOOK).exists()
+
+
+def test_the_time_of_hand_in_is_the_files_last_change(root: Path) -> None:
+    """1 767 268 800 seconds after the epoch is noon of 1 January 2026 in UTC."""
+    notebook = send(root, "s01", None, root / "inbox")
+    os.utime(notebook, (1_767_268_800, 1_767_268_800))
+    taken(root, notebook)
+    stamp = (submitted(root, "s01") / "timestamp.txt").read_text(encoding="utf-8")
+    assert stamp == "2026-01-01 12:00:00 UTC\n"
+
+
+def test_every_usual_shape_of_hand_in_is_found(root: Path) -> None:
+    """A learner's folder, a copy of the whole course, and a file, in one inbox."""
+    right, wrong = job_cards(root)
+    inbox = root / "inbox"
+    send(root, "s01", right, inbox)
+    flat, nested = inbox / "s02 Second", inbox / "unpacked" / "s03" / LESSON
+    flat.mkdir()
+    (flat / CARD).write_text(json.dumps(wrong), encoding="utf-8")
+    shutil.copy(root / "release" / LESSON / NOTEBOOK, flat)
+    nested.mkdir(parents=True)
+    shutil.copy(root / "release" / LESSON / NOTEBOOK, nested)
+    assert sorted(taken(root, inbox)) == ["s01 taken", "s02 taken", "s03 taken"]
+    assert (submitted(root, "s02") / CARD).exists()
+
+
+def test_the_card_tells_whose_a_nameless_file_is(root: Path) -> None:
+    """And a file that nothing tells the owner of is refused, not guessed."""
+    right, _ = job_cards(root)
+    nameless = send(root, "s01", right, root / "inbox").rename(root / "download.ipynb")
+    assert taken(root, nameless) == ["s01 taken"]
+    blank = send(root, "s02", None, root / "inbox").rename(root / "other.ipynb")
+    assert taken(root, blank) == [" refused"]
+    assert taken(root, blank, learner="s02") == ["s02 taken"]
+
+
+def test_a_neighbours_card_stays_with_whoever_handed_it_in(root: Path) -> None:
+    """So that the marking refuses it, and the neighbour loses nothing."""
+    right, _ = job_cards(root)
+    assert taken(root, send(root, "s02", right, root / "inbox")) == ["s02 taken"]
+    Classroom(root).mark(LESSON)
+    assert scores(root) == {"s02": 0.0}
+
+
+def test_an_id_is_never_taken_for_the_beginning_of_another(tmp_path: Path) -> None:
+    """Work of s10 is not work of s1."""
+    root = make_class(tmp_path / "class", ("s1", "s10")).root
+    assert taken(root, send(root, "s10", None, root / "inbox")) == ["s10 taken"]
+
+
+def test_a_job_card_alone_is_enough(root: Path) -> None:
+    """It is marked with the released notebook, and joins what came before."""
+    right, wrong = job_cards(root)
+    card = root / f"s01_{CARD}"
+    card.write_text(json.dumps(right), encoding="utf-8")
+    assert taken(root, card) == ["s01 taken"]
+    send(root, "s02", None, root / "inbox")
+    assert taken(root, root / "inbox") == ["s02 taken"]
+    late = root / f"s02 {CARD}"
+    late.write_text(json.dumps(wrong), encoding="utf-8")
+    assert taken(root, late) == ["s02 taken"]
+    assert {f.name for f in submitted(root, "s02").iterdir()} >= {NOTEBOOK, CARD}
+    Classroom(root).mark(LESSON)
+    assert scores(root)["s01"] > 0.0
+
+
+def test_the_longer_of_two_cards_is_the_later(root: Path) -> None:
+    """A damaged file gives way to the one in the notebook; a full one stays."""
+    right, _ = job_cards(root)
+    notebook = send(root, "s01", right, root / "inbox")
+    folder = root / "s01"
+    folder.mkdir()
+    notebook.rename(folder / NOTEBOOK)
+    (folder / CARD).write_text(json.dumps(right)[:100], encoding="utf-8")
+    taken(root, folder)
+    assert json.loads((submitted(root, "s01") / CARD).read_text()) == right
+    longer = {**right, "actions": [*right["actions"], *right["actions"]]}
+    (folder / CARD).write_text(json.dumps(longer), encoding="utf-8")
+    taken(root, folder)
+    assert json.loads((submitted(root, "s01") / CARD).read_text()) == longer
+
+
+def test_a_renamed_notebook_gets_its_name_back(root: Path) -> None:
+    """A browser's "(1)" must not cost the learner the marks."""
+    right, _ = job_cards(root)
+    folder = root / "s01"
+    send(root, "s01", right, folder).rename(folder / f"{LESSON} (1).ipynb")
+    (folder / CARD).write_text(json.dumps(right), encoding="utf-8")
+    taken(root, folder)
+    assert (submitted(root, "s01") / NOTEBOOK).exists()
+
+
+def test_what_is_replaced_is_kept_and_marked_again(root: Path) -> None:
+    """Twice the same changes nothing; newer replaces; older stays out."""
+    right, wrong = job_cards(root)
+    inbox = root / "inbox"
+    first = send(root, "s01", {**wrong, "learner": "s01"}, inbox)
+    os.utime(first, (1_767_000_000,) * 2)
+    assert taken(root, inbox) == ["s01 taken"]
+    assert taken(root, inbox) == ["s01 unchanged"]
+    Classroom(root).mark(LESSON)
+    poor = scores(root)["s01"]
+    os.utime(send(root, "s01", right, inbox), (1_767_000_060,) * 2)
+    assert taken(root, inbox) == ["s01 taken"]
+    assert (root / "replaced" / "submitted" / "s01" / f"{LESSON}.1" / CARD).exists()
+    Classroom(root).mark(LESSON)
+    assert scores(root)["s01"] > poor
+    os.utime(send(root, "s01", None, inbox), (1_766_000_000,) * 2)
+    assert taken(root, inbox) == ["s01 older"]
+
+
+def test_links_lead_nowhere(root: Path) -> None:
+    """A link in a hand-in cannot bring a file of the instructor's into feedback."""
+    folder = root / "s01"
+    folder.mkdir()
+    shutil.copy(root / "release" / LESSON / NOTEBOOK, folder)
+    (folder / "notes.txt").symlink_to(root / "gradebook.db")
+    taken(root, folder)
+    assert not (submitted(root, "s01") / "notes.txt").exists()
+
+
+def test_who_is_missing(root: Path) -> None:
+    """The roster less those who handed in."""
+    hand_in(root, {"s02": None})
+    assert Classroom(root).missing(LESSON) == ["s01", "s03"]
+
+
+# The folder
+
+
+def test_an_existing_course_is_left_as_it_was(tmp_path: Path) -> None:
+    """Its configuration is read, not replaced; without ours it would run code."""
+    text = "c = get_config()\nc.CourseDirectory.submitted_directory = 'inbox'\n"
+    (tmp_path / CONFIG_FILE).write_text(text, encoding="utf-8")
+    classroom = create(tmp_path, lessons=[])
+    assert (tmp_path / CONFIG_FILE).read_text(encoding="utf-8") == text
+    assert classroom.folder("submitted", "s01", LESSON).parts[-3] == "inbox"
+    assert not classroom.marks_as_data
+    assert create(tmp_path / "new", lessons=[]).marks_as_data
+
+
+def test_the_release_holds_no_hidden_text(released: Path) -> None:
+    """Neither the tests of the grade cell, nor a card, nor a list of faults."""
+    folder = released / "release" / LESSON
+    assert "mark_here" not in (folder / NOTEBOOK).read_text(encoding="utf-8")
+    assert (folder / f"{EXERCISE}.tickets.json").exists()
+    assert not [*folder.glob("*.card.json"), *folder.glob("*.exercise.yaml")]
+
+
+def test_messages_say_what_to_do_next(root: Path, tmp_path: Path) -> None:
+    """Each wrong turn is met with what is there and what to do."""
+    with pytest.raises(ClassroomError, match="ohmwork class new"):
+        Classroom(tmp_path)
+    with pytest.raises(UnknownNameError, match=f"Did you mean '{LESSON}'"):
+        Classroom(root).lesson("x10_smal")
+    with pytest.raises(UnknownNameError, match="No learner 's09'"):
+        taken(root, root, learner="s09")
+    with pytest.raises(ClassroomError, match="Name what was handed in"):
+        taken(root, root / "nowhere")
+    with pytest.raises(ClassroomError, match="release, collect, mark"):
+        Classroom(root).mark(LESSON)
+    roster = tmp_path / "roster.csv"
+    roster.write_text("id,first_name\ns04,Fourth\n../s05,Fifth\n", encoding="utf-8")
+    with pytest.raises(ClassroomError, match=r"line 3: id '\.\./s05'"):
+        Classroom(root).enrol(roster)
+    assert Classroom(root).roster() == list(LEARNERS)
+
+
+# The report and the commands
+
+
+def test_the_table_agrees_with_nbgraders_own_export(root: Path) -> None:
+    """Score and time of every learner, those who handed in nothing included."""
+    right, wrong = job_cards(root)
+    hand_in(root, {"s01": right, "s02": wrong})
+    classroom = Classroom(root)
+    classroom.mark(LESSON)
+    report.write_csv(classroom.marks(LESSON), root / "ours.csv")
+    nbgrader(root, "export", "--to", "theirs.csv")
+    with (root / "ours.csv").open(encoding="utf-8-sig", newline="") as file:
+        ours = {row["learner"]: row for row in csv.DictReader(file)}
+    with (root / "theirs.csv").open(encoding="utf-8", newline="") as file:
+        theirs = {row["student_id"]: row for row in csv.DictReader(file)}
+    assert ours.keys() == theirs.keys() == set(LEARNERS)
+    for learner, row in ours.items():
+        # Half a hundredth, since the table is written to hundredths.
+        assert float(row["score"]) == pytest.approx(
+            float(theirs[learner]["score"]), abs=0.005
+        )
+        assert row["handed_in_utc"] == theirs[learner]["timestamp"]
+
+
+@pytest.mark.parametrize("learners", [0, 1, 12, 60])
+def test_a_picture_is_drawn_of_any_class(
+    root: Path, tmp_path: Path, learners: int
+) -> None:
+    """Nobody, one, a class with names and one too large for them."""
+    (marks, *_) = Classroom(root).marks(LESSON)
+    report.draw([marks] * learners, "Marks", tmp_path / "marks.png")
+    assert (tmp_path / "marks.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_the_whole_course_of_a_class_by_commands(
+    root: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Collect to export, from within the folder; nothing goes to stderr."""
+    monkeypatch.chdir(root)
+    right, wrong = job_cards(root)
+    send(root, "s01", right, root / "inbox")
+    send(root, "s02", wrong, root / "inbox")
+    (root / "inbox" / "strange.ipynb").write_text("{}", encoding="utf-8")
+    expected = {
+        "key": (0, "s03"),
+        "collect inbox": (1, "2 taken, 1 refused"),
+        "missing": (0, "1 of 3 have handed in nothing"),
+        "mark": (0, "2 marked, 0 left as they were, 0 failed"),
+        "feedback": (0, "2 written"),
+        "export": (0, f"{LESSON}_marks.png"),
+    }
+    for words, (status, text) in expected.items():
+        assert commands.class_command(words.split()) == status, words
+        said = capsys.readouterr()
+        assert text in said.out
+        assert said.err == ""
+    assert (root / "feedback" / "s01" / LESSON / f"{LESSON}.html").exists()
+
+
+def test_help_needs_no_nbgrader() -> None:
+    """Help comes at once: importing nbgrader takes seconds."""
+    code = (
+        "import contextlib, io, sys; from ohmwork_grading import commands\n"
+        "sys.stdout = io.StringIO()\n"
+        "with contextlib.suppress(SystemExit): commands.class_command(['mark', '-h'])\n"
+        "sys.stdout = sys.__stdout__\n"
+        "print('nbgrader' in sys.modules)"
+    )
+    run = [sys.executable, "-W", "error", "-c", code]
+    done = subprocess.run(run, capture_output=True, text=True, check=True)
+    assert (done.stdout, done.stderr) == ("False\n", "")
