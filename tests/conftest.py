@@ -1,4 +1,7 @@
-"""Outside programs the tests lean on, and the account of checks they left undone.
+"""What all tests share: laws of nature after every solve, and outside programs.
+
+Whenever a circuit is settled in this suite, the currents into each of its places must
+sum to zero and its sources must give the power that its parts turn to heat.
 
 A test that asks for the `ngspice` or `chromium` fixture gets the path of that program.
 Without it the test is skipped and the run's closing summary says so; with `CI=true` it
@@ -8,11 +11,24 @@ fails, so that a machine which claims to check everything does.
 import os
 import shutil
 from collections import Counter
+from collections.abc import Iterator
+from typing import Any
 
 import pytest
 
+from ohmwork.network import Network, OperatingPoint
+from ohmwork.network.laws import Row, Source
+
 PROGRAMS = {"ngspice": ("ngspice",), "chromium": ("chromium", "chromium-browser")}
 NOT_RUN = pytest.StashKey[dict[str, Counter[str]]]()
+
+
+STRAY_CURRENT = 1e-10
+"""What the currents at one place may fall short of zero by. [A]
+
+The leak of 1e-12 S that holds a floating island takes up to 13 pA; rounding of 12 V in
+the sixteenth digit, across a joint of 0.5 mΩ, is another 5 pA for each branch.
+"""
 
 
 def find_program(program: str) -> str | None:
@@ -41,6 +57,48 @@ def ngspice() -> str:
 def chromium() -> str:
     """Path of the browser that shows the notebooks."""
     return require_program("chromium")
+
+
+def assert_conservation(point: OperatingPoint) -> None:
+    """Assert Kirchhoff's current law at every place, and the balance of power."""
+    into: dict[str, Row] = dict.fromkeys(point.voltages, 0.0)
+    given, heat = 0.0, 0.0
+    for branch, current in point.branch_currents():
+        into[branch.a] = into[branch.a] - current
+        into[branch.b] = into[branch.b] + current
+        across = point.voltages[branch.a] - point.voltages[branch.b]
+        if isinstance(branch.law, Source):
+            across = across - branch.law.voltage
+            given = given - branch.law.voltage * current
+        assert is_never(across * current < 0.0), (
+            f"{branch.owner} makes power"
+        )
+        heat = heat + across * current
+    for place, current in into.items():
+        assert is_never(abs(current) > STRAY_CURRENT), f"{current} A vanish at {place}"
+    # A stray current can do no more harm than at the full voltage, at every place.
+    stray = STRAY_CURRENT * sum(abs(volts) for volts in point.voltages.values())
+    assert is_never(abs(given - heat) > stray), f"{given} W give {heat} W of heat"
+
+
+def is_never(condition: Any) -> bool:
+    """Whether a condition holds in no circuit of one or many."""
+    return not (condition.any() if hasattr(condition, "any") else condition)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def conservation() -> Iterator[None]:
+    """Check the laws of conservation after every solve of the suite."""
+    settle = Network.settle
+
+    def checked(network: Network, *args: Any, **kwargs: Any) -> OperatingPoint:
+        point = settle(network, *args, **kwargs)
+        assert_conservation(point)
+        return point
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Network, "settle", checked)
+        yield
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:
