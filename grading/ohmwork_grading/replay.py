@@ -72,7 +72,9 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
     """
     card.check_belongs_to(ticket)
     exercise = ticket.exercise
-    bench = Bench(ticket.vehicle, ticket.fault, driven=exercise.states)
+    bench = Bench(
+        ticket.vehicle, ticket.fault, driven=exercise.states, tools=exercise.tools
+    )
     course: list[tuple[Setup, Hookup]] = []
     needless: list[str] = []
     concluded_at = repaired_at = 0

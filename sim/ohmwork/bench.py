@@ -156,6 +156,7 @@ class Bench:
     vehicle : as its papers show it.
     fault : what is wrong with it; never shown.
     driven : control positions it was driven in before it came in.
+    tools : names of the tools that are allowed.
     """
 
     def __init__(
@@ -164,9 +165,10 @@ class Bench:
         fault: Fault | None = None,
         *,
         driven: Sequence[State] = (),
+        tools: Sequence[str] = tuple(TOOLS),
     ) -> None:
         self.vehicle = vehicle
-        self._fault = fault
+        self.tools = tuple(tools)
         self._faulty = vehicle if fault is None else faults.inject(vehicle, fault)
         self._rig = Rig(Network(self._faulty), driven)
         self._undo: list[_Before] = []
@@ -268,8 +270,8 @@ class Bench:
 
     def use(self, tool: str) -> None:
         """Take another tool; the meter's leads stay placed between its own ranges."""
-        if tool not in TOOLS:
-            raise unknown_name("tool", tool, TOOLS)
+        if tool not in self.tools:
+            raise unknown_name("tool", tool, self.tools)
         self._do({"do": "use", "tool": tool})
 
     def place(self, lead: str, place: str) -> None:
@@ -290,7 +292,7 @@ class Bench:
         self._log({"do": "read", "shown": shown.text})
         self.reading = shown
         number = len(self.actions)
-        if shown.sentence.startswith("Ohms on a live circuit"):
+        if outcome.channels.get("live"):
             self._incident("ohms_on_live", "Ohms on a live circuit", number)
         return shown
 
@@ -453,6 +455,7 @@ class Bench:
         fault: Fault | None = None,
         *,
         driven: Sequence[State] = (),
+        tools: Sequence[str] = tuple(TOOLS),
     ) -> Bench:
         """Return a bench on which all these acts have been done again.
 
@@ -461,7 +464,7 @@ class Bench:
         OhmworkError
             If an act is not possible on this vehicle.
         """
-        bench = cls(vehicle, fault, driven=driven)
+        bench = cls(vehicle, fault, driven=driven, tools=tools)
         for action in actions:
             bench.perform(action)
         return bench

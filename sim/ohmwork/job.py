@@ -6,6 +6,7 @@ where the work stopped.
 
 from __future__ import annotations
 
+import dataclasses
 import getpass
 import os
 import random
@@ -70,8 +71,6 @@ class Job:
 
     def card(self) -> JobCard:
         """Return the job card as it stands."""
-        import dataclasses
-
         blank = blank_card(self._ticket)
         return dataclasses.replace(blank, actions=tuple(self.bench.actions))
 
@@ -85,7 +84,11 @@ class Job:
         if self.path.exists():
             actions = self._read_own_card().actions
         return Bench.replay(
-            ticket.vehicle, actions, ticket.fault, driven=ticket.exercise.states
+            ticket.vehicle,
+            actions,
+            ticket.fault,
+            driven=ticket.exercise.states,
+            tools=ticket.exercise.tools,
         )
 
     def _read_own_card(self) -> JobCard:
