@@ -164,7 +164,7 @@ def _new(options: argparse.Namespace) -> int:
     from ohmwork_grading import classroom
 
     made = classroom.create(options.folder, options.lessons)
-    print(f"Class folder {made.root} with {', '.join(made.lessons)}.")
+    print(f"Class folder {made.root} with {', '.join(made.lessons) or 'no lesson'}.")
     if not made.marks_as_data:
         print(
             "Its configuration is its own. ohmwork class mark runs no learner's code "
@@ -299,7 +299,7 @@ class _Progress:
     def __call__(self, outcome: Outcome) -> None:
         self.count += 1
         if time.monotonic() - self.said > 1.0:
-            print(f"{self.count} learners, {outcome.learner} done", flush=True)
+            print(f"{self.count} so far: {outcome.learner}", flush=True)
             self.said = time.monotonic()
 
 

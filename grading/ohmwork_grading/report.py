@@ -50,6 +50,7 @@ def draw(marks: Sequence[LearnerMarks], title: str, path: Path) -> None:
     """
     from matplotlib.figure import Figure  # late: importing it takes half a second
     from matplotlib.patheffects import withStroke
+    from matplotlib.ticker import MaxNLocator
 
     rows = sorted(
         (row for row in marks if row.handed_in is not None),
@@ -108,7 +109,8 @@ def draw(marks: Sequence[LearnerMarks], title: str, path: Path) -> None:
         [row.learner for row in rows] if named else [],
         rotation=90 if len(rows) > 15 else 0,
     )
-    ticks = [maximum * quarter / 4 for quarter in range(5)]
+    round_ones = MaxNLocator(4).tick_values(0.0, maximum)
+    ticks = [*(tick for tick in round_ones if tick < 0.9 * maximum), maximum]
     labels = [f"{tick:g}" for tick in ticks]
     axes.set_yticks(ticks, [*labels[:-1], f"{labels[-1]} points"])
     axes.set_ylim(0, maximum * 1.08 or 1.0)
