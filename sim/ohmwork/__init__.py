@@ -11,8 +11,6 @@ from ohmwork.job import start_job, start_practice
 from ohmwork.network import operating_point
 from ohmwork.vehicle import Vehicle, load_vehicle
 
-__version__ = "0.1.0"
-
 __all__ = [
     "Bench",
     "Fault",

@@ -10,11 +10,11 @@ import argparse
 import subprocess
 import sys
 from collections.abc import Sequence
-from importlib.metadata import entry_points
+from importlib.metadata import entry_points, version
 from pathlib import Path
 
-import ohmwork
 from ohmwork.errors import OhmworkError
+from ohmwork.vehicle import load_vehicle
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -46,7 +46,7 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
         description="Finding electrical faults in vehicles: course, bench and marking.",
         epilog=f"More commands, each with its own --help: {', '.join(others)}.",
     )
-    parser.add_argument("--version", action="version", version=ohmwork.__version__)
+    parser.add_argument("--version", action="version", version=version("ohmwork"))
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
     opening = commands.add_parser(
@@ -95,7 +95,7 @@ def _check(options: argparse.Namespace) -> int:
     from ohmwork import drawing, faults
     from ohmwork.faults import KINDS
 
-    vehicle = ohmwork.load_vehicle(options.vehicle)
+    vehicle = load_vehicle(options.vehicle)
     sites = faults.sites(vehicle)
     print(f"{vehicle.title}: no mistakes found.")
     print(f"{len(vehicle.parts)} parts, {len(vehicle.places)} places.")

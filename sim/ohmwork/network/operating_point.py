@@ -19,17 +19,13 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from ohmwork.errors import unknown_name
-from ohmwork.network.elimination import REFERENCE, Plan, plan
 from ohmwork.network.fuses import FuseLaw
-from ohmwork.network.laws import Conductor, Diode, Filament, Law, Row, Source
+from ohmwork.network.laws import Conductor, Law, Row
 from ohmwork.network.lowering import Branch, Gate, branches_of
+from ohmwork.network.newton import Shape, newton
 from ohmwork.parts import LAMP_TYPES, Fuse, Lamp, Relay, Switch
 from ohmwork.vehicle import Vehicle
 
-TOLERANCE = 1e-9
-"""Largest change of a lamp's or diode's voltage in the last Newton step. [V]"""
-
-_NEWTON_STEPS = 200
 _SETTLING_PASSES = 200
 
 
@@ -147,7 +143,7 @@ class Network:
         self.ops: Any = _Floats if self.single else _arrays()
         self.branches = self._stack()
         self._reference = vehicle.reference
-        self._shapes: dict[tuple[tuple[str, str], ...], _Shape] = {}
+        self._shapes: dict[tuple[tuple[str, str], ...], Shape] = {}
         relays = [v.of_type(Relay) for v in self.variants]
         self._relays = {r.name: r for r in relays[0]}
         self._windings = {
@@ -251,7 +247,7 @@ class Network:
         limit = 2 * len(relays) + 2
         for _ in range(_SETTLING_PASSES):
             shares = [self._share(b.gate, setup, relays, burnt) for b in branches]
-            voltages = _newton(shape, branches, shares, voltages, ops)
+            voltages = newton(shape, branches, shares, voltages, ops)
             flipped = zero
             for name, relay in self._relays.items():
                 coil = self._windings[name] * abs(
@@ -286,7 +282,7 @@ class Network:
 
     def _melt_one(
         self,
-        shape: _Shape,
+        shape: Shape,
         branches: tuple[Branch, ...],
         shares: list[Row],
         voltages: list[Row],
@@ -346,139 +342,14 @@ class Network:
         assert isinstance(part, Switch)
         return setup.controls.get(switch, part.positions[0])
 
-    def _shape(self, extra: tuple[Branch, ...]) -> _Shape:
+    def _shape(self, extra: tuple[Branch, ...]) -> Shape:
         """Return the steps for this network with some branches more."""
         key = tuple((b.a, b.b) for b in extra)
         if key not in self._shapes:
             if len(self._shapes) > 256:
                 self._shapes.clear()
-            self._shapes[key] = _Shape(self.branches + extra, self._reference)
+            self._shapes[key] = Shape(self.branches + extra, self._reference)
         return self._shapes[key]
-
-
-class _Shape:
-    """Nodes and elimination steps of a set of branches."""
-
-    def __init__(self, branches: tuple[Branch, ...], reference: str) -> None:
-        places = dict.fromkeys(place for b in branches for place in (b.a, b.b))
-        places.pop(reference, None)
-        self.nodes = tuple(places)
-        self.index = {node: k for k, node in enumerate(self.nodes)}
-        self.index[reference] = REFERENCE
-        self.ends = [(self.index[b.a], self.index[b.b]) for b in branches]
-        self.plan: Plan = plan(len(self.nodes), self.ends)
-        self.edges = [
-            REFERENCE
-            if REFERENCE in pair or pair[0] == pair[1]
-            else self.plan.edge(*pair)
-            for pair in self.ends
-        ]
-
-    def read(self, place: str, voltages: Sequence[Row]) -> Row:
-        """Voltage of a place. [V]"""
-        k = self.index[place]
-        return 0.0 if k == REFERENCE else voltages[k]
-
-    def across(self, branch: int, voltages: Sequence[Row]) -> Row:
-        """Voltage from the first to the second place of a branch. [V]"""
-        i, j = self.ends[branch]
-        high = 0.0 if i == REFERENCE else voltages[i]
-        return high - (0.0 if j == REFERENCE else voltages[j])
-
-
-class _Stamps:
-    """Conductances and currents of a linear circuit, being added up."""
-
-    def __init__(self, shape: _Shape) -> None:
-        self.shape = shape
-        self.edges: list[Row] = [0.0] * shape.plan.n_edges
-        self.grounds: list[Row] = [0.0] * shape.plan.n_nodes
-        self.currents: list[Row] = [0.0] * shape.plan.n_nodes
-
-    def copy(self) -> _Stamps:
-        """Return a copy that can be added to."""
-        twin = _Stamps(self.shape)
-        twin.edges[:], twin.grounds[:] = self.edges, self.grounds
-        twin.currents[:] = self.currents
-        return twin
-
-    def add(self, branch: int, conductance: Row, current: Row) -> None:
-        """Add a branch of ``I = conductance v + current``."""
-        i, j = self.shape.ends[branch]
-        if i == j:
-            return
-        edge = self.shape.edges[branch]
-        if edge == REFERENCE:
-            node = j if i == REFERENCE else i
-            self.grounds[node] = self.grounds[node] + conductance
-        else:
-            self.edges[edge] = self.edges[edge] + conductance
-        if i != REFERENCE:
-            self.currents[i] = self.currents[i] - current
-        if j != REFERENCE:
-            self.currents[j] = self.currents[j] + current
-
-    def solve(self, at_least: Any) -> list[Row]:
-        """Return the node voltages. [V]"""
-        return self.shape.plan.solve(self.edges, self.grounds, self.currents, at_least)
-
-
-def _newton(
-    shape: _Shape,
-    branches: tuple[Branch, ...],
-    shares: Sequence[Row],
-    voltages: list[Row],
-    ops: Any,
-) -> list[Row]:
-    """Return the node voltages with every gate as it stands. [V]
-
-    The step is halved where, along it, the co-content already rises again by half as
-    steeply as it fell at the start: the sum over lamps and diodes of current beyond
-    the tangent times step tells.
-    """
-    linear = _Stamps(shape)
-    bent: list[tuple[int, Filament | Diode]] = []
-    for k, branch in enumerate(branches):
-        law = branch.law
-        if isinstance(law, Conductor):
-            linear.add(k, law.conductance * shares[k], 0.0)
-        elif isinstance(law, Source):
-            held = law.conductance * shares[k]
-            linear.add(k, held, -held * law.voltage)
-        else:
-            bent.append((k, law))
-    for _ in range(_NEWTON_STEPS):
-        stamps = linear.copy()
-        tangents = []
-        for k, law in bent:
-            v = shape.across(k, voltages)
-            current, slope = law.current(v), law.slope(v)
-            tangents.append((k, law, v, current, slope))
-            stamps.add(k, slope, current - slope * v)
-        full = stamps.solve(ops.maximum)
-        steps = [shape.across(k, full) - v for k, _, v, _, _ in tangents]
-        share: Row = 1.0
-        for _ in range(60):
-            rise: Row = 0.0
-            fall: Row = 0.0
-            for (_, law, v, current, slope), step in zip(tangents, steps, strict=True):
-                part = share * step
-                beyond = law.current(v + part) - current - slope * part
-                rise = rise + beyond * step
-                fall = fall + slope * step * step
-            too_far = rise - (1.0 - share) * fall > 0.5 * fall + 1e-30
-            if not ops.any(too_far):
-                break
-            share = ops.where(too_far, 0.5 * share, share)
-        voltages = [
-            old + share * (new - old) for old, new in zip(voltages, full, strict=True)
-        ]
-        largest: Row = 0.0
-        for step in steps:
-            largest = ops.maximum(largest, abs(step))
-        if not ops.any(largest > TOLERANCE):
-            break
-    return voltages
 
 
 def _fuse(vehicle: Vehicle, name: str) -> Fuse:
