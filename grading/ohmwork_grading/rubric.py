@@ -7,6 +7,7 @@ named by the number under which the learner noted them.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,6 +41,9 @@ FREE_TIME = 2.0
 
 SETTLING_IN = 120
 """[s]"""
+
+WIDTH = 88
+"""Of a line of feedback, as nbgrader's pages do not wrap it. [characters]"""
 
 LATE = 6.0
 """Multiple of the yardstick's time at which nothing is left."""
@@ -293,7 +297,8 @@ def _feedback(done: Replay, marks: Marks) -> str:
     ]
     for row in marks.rows:
         of = f" of {row.maximum:g}" if row.maximum else ""
-        lines.append(f"{row.name}: {round(row.points, 1):g}{of}. {row.reason}")
+        line = f"{row.name}: {round(row.points, 1):g}{of}. {row.reason}"
+        lines += textwrap.wrap(line, WIDTH, subsequent_indent="    ")
     lines += ["", "Your readings"]
     for finding in done.findings:
         reading = finding.note.reading
@@ -302,7 +307,10 @@ def _feedback(done: Replay, marks: Marks) -> str:
         effect = f"rules out {gone}" if gone else "rules out nothing new"
         lines.append(f"{finding.note.number}. {places}: {reading.text} - {effect}.")
         if 0 < gone <= 3:
-            lines.append(f"   Gone: {_names(done, finding.ruled_out)}.")
+            gone_text = f"Gone: {_names(done, finding.ruled_out)}."
+            lines += textwrap.wrap(
+                gone_text, WIDTH, initial_indent="   ", subsequent_indent="   "
+            )
     if not done.findings:
         lines.append("None was noted.")
     lines += ["", "A sound search on this vehicle"]

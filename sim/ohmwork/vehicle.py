@@ -10,6 +10,7 @@ import dataclasses
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from typing import Any, TypeVar
@@ -148,6 +149,7 @@ def load_vehicle(source: str | Path) -> Vehicle:
     return read_vehicle(text, path.name)
 
 
+@lru_cache(maxsize=32)
 def read_vehicle(text: str, file_name: str = "vehicle") -> Vehicle:
     """Return the vehicle that a YAML text describes; see `load_vehicle`."""
     return _Reader(text, file_name).vehicle()
