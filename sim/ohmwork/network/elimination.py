@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ohmwork.network.laws import Row
 
@@ -92,7 +93,8 @@ class Plan:
         return voltages
 
 
-def plan(n_nodes: int, pairs: Sequence[tuple[int, int]]) -> Plan:
+@lru_cache(maxsize=2048)
+def plan(n_nodes: int, pairs: tuple[tuple[int, int], ...]) -> Plan:
     """Return the steps that eliminate a circuit's nodes, fewest neighbours first.
 
     Parameters

@@ -30,7 +30,7 @@ class Shape:
         self.index = {node: k for k, node in enumerate(self.nodes)}
         self.index[reference] = REFERENCE
         self.ends = [(self.index[b.a], self.index[b.b]) for b in branches]
-        self.plan: Plan = plan(len(self.nodes), self.ends)
+        self.plan: Plan = plan(len(self.nodes), tuple(self.ends))
         self.edges = [
             REFERENCE
             if REFERENCE in pair or pair[0] == pair[1]
