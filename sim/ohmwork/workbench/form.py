@@ -38,6 +38,7 @@ RELOADED = (
 )
 """Without that, the job card is in its file, but no longer reaches the outputs."""
 
+_NOT_PLACED = ("not placed", None)
 _numbers = itertools.count(1)
 
 
@@ -87,15 +88,17 @@ class Form:
             if isinstance(part := vehicle[name], Switch)
         }
         self.undo = pieces.button("Undo")
-        self.sound = widgets.ToggleButton(value=True, description="Sound on")
-        self.audio = widgets.Audio(value=b"", format="wav", loop=False, controls=False)
+        self.sound = pieces.switch(True)
+        self.audio = pieces.speaker(tone(0.0))
         self.status = pieces.html("ow-status")
         self.part = pieces.chooser("Part")
         self.plug = pieces.button("")
         self.sheet = pieces.html("ow-sheet")
         self.meter = pieces.html("ow-meter")
         self.tools = pieces.toggles("Tool", [(TOOLS[t], t) for t in exercise.tools])
-        self.leads = {letter: pieces.chooser(f"Lead {letter}") for letter in "AB"}
+        self.leads = {
+            letter: pieces.chooser(f"Lead {letter}", [_NOT_PLACED]) for letter in "AB"
+        }
         self.lifts = {
             letter: pieces.button("Lift", tooltip=f"Lift lead {letter}")
             for letter in "AB"
@@ -114,16 +117,16 @@ class Form:
         )
         sites = words.in_order(faults.sites(vehicle))
         self.repairs = pieces.chooser(
-            "Where",
+            "Repair",
             [("choose", None), *((words.site_label(vehicle, s), s) for s in sites)],
         )
-        self.repair = pieces.button("Repair")
+        self.repair = pieces.button("Repair it")
         self.repaired = pieces.html("")
         self.check = pieces.html("")
         self.hand_in = pieces.button("Hand in", "ow-hand-in")
         self.confirm = pieces.button("Yes, hand in")
         self.go_on = pieces.button("Go on working")
-        self.marks = pieces.html("ow-marks")
+        self.marks = pieces.html("")
         self._arrange()
 
     def _arrange(self) -> None:
@@ -137,8 +140,9 @@ class Form:
         }
         self.live_row = row(self.live, self.note, name="ow-live-row")
         self.sure = row(self.confirm, self.go_on)
+        self.sure.layout.display = "none"
         act = column(
-            row(*self.controls.values(), self.undo, self.sound, name="ow-bar"),
+            row(*self.controls.values(), row(self.undo, self.sound), name="ow-bar"),
             row(self.status, self.part, self.plug, name="ow-caption"),
             self.sheet,
             row(
@@ -149,18 +153,22 @@ class Form:
             name="ow-act",
         )
         card = column(
-            pieces.html("", fragments.head(self.job)),
             column(self.sights),
             column(self.readings, self.live_row),
             row(self.hints, self.hint),
             column(pieces.html("", "<h4>Conclusion</h4>"), self.conclusion.box),
-            column(self.repaired, row(self.repairs, self.repair)),
+            column(self.repaired, self.repairs, self.repair),
             column(row(self.check, self.hand_in), self.sure, self.marks),
             name="ow-card",
         )
         self.root = column(
             pieces.html("ow-look", _look()),
-            row(act, card, name="ow-frame"),
+            row(
+                pieces.html("ow-head", fragments.head(self.job)),
+                act,
+                card,
+                name="ow-frame",
+            ),
             self.audio,
             name="ow-form",
         )
@@ -217,8 +225,8 @@ class Form:
 
     def _say(self, text: str, *, warning: bool = False) -> None:
         """Put a sentence in the one line that is also spoken."""
-        look = "ow-warning" if warning else ""
-        self.status.value = f'<span class="{look}">{escape(text)}</span>'
+        look = ' class="ow-warning"' if warning else ""
+        self.status.value = f"<p{look}>{escape(text)}</p>" if text else ""
 
     def _read(self) -> None:
         """Take a reading if the leads are placed and it is not taken yet."""
@@ -232,6 +240,8 @@ class Form:
                 self._sentence = str(error)
             else:
                 self._sentence = reading.sentence
+                if not self.status.value:
+                    self._say(f"{words.leads_spoken(reading)}. {reading.sentence}")
                 if self.sound.value and reading.pitch is not None:
                     self._play(reading.pitch)
 
@@ -273,6 +283,7 @@ class Form:
         if gap:
             self._say(gap, warning=True)
         else:
+            self._say("Hand in? It cannot be taken back.")
             self.sure.layout.display = None
 
     # -- what is shown --
@@ -283,10 +294,10 @@ class Form:
         try:
             self._show_act()
             self._show_card()
-            if self.bench.is_handed_in:
-                self._close_job()
         finally:
             self._is_showing = False
+        if self.bench.is_handed_in:
+            self._close_job()
 
     def _show_act(self) -> None:
         bench, hookup = self.bench, self.bench.hookup
@@ -299,7 +310,7 @@ class Form:
             for p in words.touchable(bench)
         ]
         for letter, at in (("A", hookup.lead_a), ("B", hookup.lead_b)):
-            pieces.offer(self.leads[letter], [("not placed", None), *places], at)
+            pieces.offer(self.leads[letter], [_NOT_PLACED, *places], at)
         one_lead = hookup.tool in ONE_LEAD
         self.lead_rows["B"].layout.display = "none" if one_lead else None
         self._show_plugs()
@@ -342,7 +353,8 @@ class Form:
         self.repaired.value = fragments.repairs(bench)
         gap = words.missing(self.conclusion.rows)
         self.check.value = fragments.check(bench, gap)
-        (self.hand_in.remove_class if gap else self.hand_in.add_class)("ow-ready")
+        is_ready = not gap and not bench.is_handed_in
+        (self.hand_in.add_class if is_ready else self.hand_in.remove_class)("ow-ready")
 
     def _close_job(self) -> None:
         """Let nothing more be done, and show what comes of it."""
@@ -350,6 +362,7 @@ class Form:
             if hasattr(widget, "disabled") and widget is not self.sound:
                 widget.disabled = True
         if not self.marks.value:
+            self.marks.value = "<p>Marking\N{HORIZONTAL ELLIPSIS}</p>"
             try:
                 text = self.job.marks().text
             except OhmworkError as error:

@@ -9,7 +9,7 @@ from ohmwork.bench import Bench, Incident, Note
 from ohmwork.faults import describe_site
 from ohmwork.instruments import Reading
 from ohmwork.job import Job
-from ohmwork.workbench.words import leads_text, undone
+from ohmwork.workbench.words import leads_text, proof, undone
 
 _SHAPES = {
     "live": '<path d="M8 2 15 14H1Z" fill="currentColor"/>',
@@ -26,7 +26,7 @@ def verdict(reading: Reading) -> str:
     if reading.verdict not in _SHAPES:
         return ""
     return (
-        f'<span class="ow-verdict ow-is-{reading.verdict}">'
+        f'<span class="ow-is-{reading.verdict}">'
         f'<svg viewBox="0 0 16 16" width="16" height="16" aria-hidden="true">'
         f"{_SHAPES[reading.verdict]}</svg>{reading.verdict.upper()}</span>"
     )
@@ -47,9 +47,10 @@ def meter(reading: Reading | None, sentence: str) -> str:
     else:
         number, _, unit = reading.text.rpartition(" ")
         shown = f'{escape(number)}<span class="ow-unit">{escape(unit)}</span>'
-    words = verdict(reading) if reading else ""
+    size = "ow-digits" if reading is None or reading.value is not None else "ow-word"
     return (
-        f'<div class="ow-display"><span class="ow-digits">{shown}</span>{words}</div>'
+        f'<div class="ow-display {size}">{shown}</div>'
+        f'<div class="ow-verdict">{verdict(reading) if reading else ""}</div>'
         f'<div class="ow-sentence">{escape(sentence)}</div>'
     )
 
@@ -108,12 +109,19 @@ def hints(job: Job) -> str:
 
 
 def repairs(bench: Bench) -> str:
-    """Return what was repaired, or what the first repair does."""
-    if not bench.repaired:
-        text = "The first repair locks your conclusion. Then prove it by a reading."
+    """Return what was repaired and what proves it, or what the first repair does."""
+    names = ", ".join(describe_site(bench.vehicle, s) for s in bench.repaired)
+    number = proof(bench)
+    if not names:
+        text = (
+            "The first repair locks your conclusion. Then prove it: set the controls as "
+            "the driver did and note a reading."
+        )
+    elif number is None:
+        text = f"Repaired: {names}. Prove it: set the controls as the driver did and "
+        text += "note a reading."
     else:
-        names = ", ".join(describe_site(bench.vehicle, s) for s in bench.repaired)
-        text = f"Repaired: {names}. Prove it: note a reading that is right again."
+        text = f"Repaired: {names}. Proof: reading {number}."
     return f"<h4>Repair</h4><p>{escape(text)}</p>"
 
 

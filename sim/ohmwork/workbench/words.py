@@ -95,6 +95,13 @@ def missing(rows: Iterable[Row]) -> str:
     return f"Still to choose: {' and '.join(sorted(gaps, reverse=True))}."
 
 
+def proof(bench: Bench) -> int | None:
+    """Return the number of the first reading noted after the last repair, if any."""
+    repaired_at = max((a["n"] for a in bench.actions if a["do"] == "repair"), default=0)
+    after = (note.number for note in bench.notes if 0 < repaired_at < note.action)
+    return next(after, None)
+
+
 def undone(bench: Bench) -> str:
     """Return what could still be done for better marks; empty when nothing."""
     left = []
@@ -102,11 +109,8 @@ def undone(bench: Bench) -> str:
         left.append("no reading is noted")
     if not bench.repaired:
         left.append("nothing is repaired")
-    elif not any(
-        note.action > max(a["n"] for a in bench.actions if a["do"] == "repair")
-        for note in bench.notes
-    ):
-        left.append("the repair is not proved by a noted reading")
+    elif proof(bench) is None:
+        left.append("no reading is noted after the repair")
     return f"Not done yet: {', '.join(left)}." if left else ""
 
 
@@ -115,3 +119,9 @@ def leads_text(reading: Reading) -> str:
     if reading.lead_b is None:
         return reading.lead_a
     return f"{reading.lead_a} to {reading.lead_b}"
+
+
+def leads_spoken(reading: Reading) -> str:
+    """Return the same to be read aloud, such as ``A on E3:31, B on G1:-``."""
+    second = "" if reading.lead_b is None else f", B on {reading.lead_b}"
+    return f"A on {reading.lead_a}{second}"
