@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from ohmwork.errors import OhmworkError
 from ohmwork.faults import KINDS, RANGED, Fault
 from ohmwork.quantities import parse_quantity
+from ohmwork_grading.tickets import pool_books
 
 if TYPE_CHECKING:
     from ohmwork_grading.classroom import Classroom
@@ -59,7 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     ) -> argparse.ArgumentParser:
         command = commands.add_parser(name, help=text, description=f"{text} {more}")
         command.set_defaults(run=run)
-        if name != "new":
+        if name not in ("new", "pool"):
             command.add_argument(
                 "--course",
                 type=Path,
@@ -110,6 +111,15 @@ def _parser() -> argparse.ArgumentParser:
     )
     issue.add_argument("--seed", type=int, help="draw the same faults every time")
 
+    pool = add(
+        "pool",
+        _pool,
+        "Seal a pool of faults into the ticket books of a lesson, for no roster.",
+        "Who opens such a book gets one of its faults, by the name they go by.",
+    )
+    pool.add_argument("folder", type=Path, help="a lesson's folder, with its exercises")
+    pool.add_argument("--size", type=int, default=24, help="faults in each book")
+    pool.add_argument("--seed", type=int, help="draw the same faults every time")
     add(
         "key",
         _key,
@@ -191,6 +201,17 @@ def _issue(options: argparse.Namespace) -> int:
     for book, number in books.items():
         print(f"{number} new tickets in {book}")
     print("Next: ohmwork class release (ohmwork class key shows who has what)")
+    return 0
+
+
+def _pool(options: argparse.Namespace) -> int:
+    books = pool_books(options.folder, size=options.size, seed=options.seed)
+    if not books:
+        message = f"No *.exercise.yaml in {options.folder}. Name a lesson's folder."
+        raise ClassCommandError(message)
+    for path, book in books.items():
+        path.write_text(book.to_text(), encoding="utf-8")
+        print(f"{len(book.pool)} faults in {path}")
     return 0
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from ohmwork.errors import TicketError
 from ohmwork.exercise import Exercise, check_exercise, load_exercise
 from ohmwork.faults import Fault, check
+from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, learner_key
 from ohmwork.vehicle import Vehicle, load_vehicle
 
@@ -65,6 +66,23 @@ def issue_book(
         },
         pool=tuple(book.seal(fault) for fault in drawn[len(roster) :]),
     )
+
+
+def pool_books(folder: Path, *, size: int, seed: int | None = None) -> dict[Path, Book]:
+    """Return a book with a pool and no roster for each exercise of a lesson's folder.
+
+    Parameters
+    ----------
+    folder : of the lesson.
+    size : faults in each book.
+    seed : for the same draw again.
+    """
+    return {
+        folder / f"{name}{BOOK_SUFFIX}": issue_book(
+            exercise, vehicle, pool_size=size, seed=seed
+        )
+        for name, (exercise, vehicle) in exercises_in(folder).items()
+    }
 
 
 def _drawn(exercise: Exercise, number: int, draw: random.Random) -> list[Fault]:
