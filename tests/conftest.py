@@ -10,6 +10,7 @@ fails, so that a machine which claims to check everything does.
 
 import os
 import shutil
+import sys
 from collections import Counter
 from collections.abc import Iterator
 from typing import Any
@@ -17,18 +18,19 @@ from typing import Any
 import pytest
 
 from ohmwork.network import Network, OperatingPoint
+from ohmwork.network.elimination import LEAK
 from ohmwork.network.laws import Row, Source
 
 PROGRAMS = {"ngspice": ("ngspice",), "chromium": ("chromium", "chromium-browser")}
 NOT_RUN = pytest.StashKey[dict[str, Counter[str]]]()
 
 
-STRAY_CURRENT = 1e-10
-"""What the currents at one place may fall short of zero by. [A]
+ROUNDING = 16 * sys.float_info.epsilon
+"""Relative error of a node voltage: some sixteen roundings of a double. [-]"""
 
-The leak of 1e-12 S that holds a floating island takes up to 13 pA; rounding of 12 V in
-the sixteenth digit, across a joint of 0.5 mΩ, is another 5 pA for each branch.
-"""
+
+FLOOR = 1e-15
+"""Current that counts as none. [A] Far below the 13 pA of a leak at full voltage."""
 
 
 def find_program(program: str) -> str | None:
@@ -61,24 +63,27 @@ def chromium() -> str:
 
 def assert_conservation(point: OperatingPoint) -> None:
     """Assert Kirchhoff's current law at every place, and the balance of power."""
-    into: dict[str, Row] = dict.fromkeys(point.voltages, 0.0)
+    volts = point.voltages
+    into: dict[str, Row] = dict.fromkeys(volts, 0.0)
+    # A leak may hold an island, and a joint makes much of a rounded voltage.
+    slack: dict[str, Row] = {place: FLOOR + LEAK * abs(v) for place, v in volts.items()}
     given, heat = 0.0, 0.0
     for branch, current in point.branch_currents():
-        into[branch.a] = into[branch.a] - current
-        into[branch.b] = into[branch.b] + current
-        across = point.voltages[branch.a] - point.voltages[branch.b]
-        if isinstance(branch.law, Source):
-            across = across - branch.law.voltage
-            given = given - branch.law.voltage * current
-        assert is_never(across * current < 0.0), (
-            f"{branch.owner} makes power"
-        )
-        heat = heat + across * current
+        a, b, law = branch.a, branch.b, branch.law
+        across = volts[a] - volts[b]
+        emf = law.voltage if isinstance(law, Source) else 0.0
+        given = given - emf * current
+        heat = heat + (across - emf) * current
+        assert is_never((across - emf) * current < 0.0), f"{branch.owner} makes power"
+        rounded = ROUNDING * law.conductance * (abs(volts[a]) + abs(volts[b]))
+        for place, share in ((a, -current), (b, current)):
+            into[place] = into[place] + share
+            slack[place] = slack[place] + rounded
     for place, current in into.items():
-        assert is_never(abs(current) > STRAY_CURRENT), f"{current} A vanish at {place}"
-    # A stray current can do no more harm than at the full voltage, at every place.
-    stray = STRAY_CURRENT * sum(abs(volts) for volts in point.voltages.values())
-    assert is_never(abs(given - heat) > stray), f"{given} W give {heat} W of heat"
+        lost = abs(current) > slack[place]
+        assert is_never(lost), f"{current} A vanish at {place}"
+    lost_power = FLOOR + sum(slack[place] * abs(v) for place, v in volts.items())
+    assert is_never(abs(given - heat) > lost_power), f"{given} W give {heat} W of heat"
 
 
 def is_never(condition: Any) -> bool:
