@@ -120,7 +120,7 @@ def circuits(draw: st.DrawFn, currents: st.SearchStrategy[float]) -> Circuit:
     )
 
 
-either_way = st.floats(-100.0, 100.0)
+either_way = st.just(0.0) | st.floats(1e-6, 100.0) | st.floats(-100.0, -1e-6)
 inward = st.just(0.0) | st.floats(1e-6, 100.0)
 
 
