@@ -22,6 +22,9 @@ COPPER_RESISTIVITY = 0.017241
 COPPER_TEMPERATURE_COEFFICIENT = 0.00393
 """Of 100 % IACS copper at 20 °C. [1/K] NBS Handbook 100."""
 
+COPPER_TEMPERATURES = (-60.0, 250.0)
+"""Where that coefficient is taken to hold, as on any vehicle cable. [°C] Assumed."""
+
 STRANDING = 1.08
 """Resistance of a stranded vehicle cable over that of solid copper. [-]
 
@@ -87,6 +90,11 @@ class Part:
                 least = "not be negative" if value < 0.0 else "be above 0"
                 raise VehicleError(
                     f"{self.name}: {item.name} is {value:g} {unit}; it must {least}."
+                )
+        for place in self.places:
+            if self.places.count(place) > 1:
+                raise VehicleError(
+                    f"{self.name}: '{place}' names two places. Give each its own name."
                 )
 
     @property
@@ -174,10 +182,17 @@ class Wire(Part):
     added_resistance: float = quantity("Ω", 0.0, may_be_zero=True)
 
     def __post_init__(self) -> None:
-        """Check the colour code as well."""
+        """Check temperature and colour code as well."""
         Part.__post_init__(self)
-        for code in self.colour.split("/"):
-            if code not in COLOURS and self.colour != "GNYE":
+        coldest, hottest = COPPER_TEMPERATURES
+        if not coldest <= self.temperature_celsius <= hottest:
+            raise VehicleError(
+                f"{self.name}: temperature is {self.temperature_celsius:g} °C. "
+                f"Allowed are {coldest:g} to {hottest:g} °C."
+            )
+        codes = self.colour.split("/")
+        for code in codes:
+            if self.colour != "GNYE" and (code not in COLOURS or len(codes) > 2):
                 raise VehicleError(
                     f"{self.name}: colour '{self.colour}' is no IEC 60757 code. "
                     f"Allowed are {', '.join(COLOURS)}, and two joined by '/'."
@@ -276,6 +291,10 @@ class Switch(Part):
         """Refuse contacts that close in no position of this switch."""
         Part.__post_init__(self)
         for contact in self.contacts:
+            if contact.start == contact.end:
+                raise VehicleError(
+                    f"{self.name}: contact {contact.name} must join two terminals."
+                )
             for position in contact.closed_in:
                 if position not in self.positions:
                     raise VehicleError(

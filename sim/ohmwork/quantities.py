@@ -10,6 +10,9 @@ import re
 
 from ohmwork.errors import QuantityError
 
+SMALLEST, LARGEST = 1e-9, 1e9
+"""Range of a value, in any unit: beyond it no sum of currents keeps its digits."""
+
 _PREFIXES = {"": 1.0, "m": 1e-3, "µ": 1e-6, "u": 1e-6, "k": 1e3, "M": 1e6}
 _SPELLINGS = {"ohm": "Ω", "ohms": "Ω", "mm²": "mm2", "degC": "°C"}
 _WITHOUT_PREFIX = {"mm2", "°C"}
@@ -47,9 +50,15 @@ def parse_quantity(text: object, unit: str) -> float:
         allowed = ", ".join(p + unit for p in _PREFIXES)
         raise QuantityError(f"'{text}' has an unknown unit. Allowed are {allowed}.")
     try:
-        return float(number) * _PREFIXES[prefix]
+        value = float(number) * _PREFIXES[prefix]
     except ValueError:
         raise QuantityError(f"'{number}' in '{text}' is no number.") from None
+    if value != 0.0 and not SMALLEST <= abs(value) <= LARGEST:
+        raise QuantityError(
+            f"'{text}' is out of range. Allowed are 0 and {SMALLEST:g} to {LARGEST:g} "
+            f"{unit}."
+        )
+    return value
 
 
 def format_quantity(value: float, unit: str) -> str:

@@ -8,6 +8,7 @@ opening times lie inside the limits of ISO 8820-3 (from memory) and DIN 72581-3.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from ohmwork.network.laws import Row
 
@@ -29,7 +30,13 @@ class FuseLaw:
         """Return how far above holding a current is; the fuse melts above 0. [-]"""
         return (current / self.rating) ** 2 - HOLDS**2
 
-    def melting_time(self, current: Row, log1p: object, at_least: object) -> Row:
-        """Return the time to melt; without end where the fuse holds. [s]"""
-        heat = at_least(self.heat(current), 1e-9)  # type: ignore[operator]
-        return self.thermal_time * log1p(HOLDS**2 / heat)  # type: ignore[operator]
+    def melting_time(self, current: Row, ops: Any) -> Row:
+        """Return the time to melt; very long where the fuse holds. [s]
+
+        Parameters
+        ----------
+        current : [A]
+        ops : what has ``maximum`` and ``log1p`` for the row: NumPy, or the like.
+        """
+        heat = ops.maximum(self.heat(current), 1e-9)
+        return self.thermal_time * ops.log1p(HOLDS**2 / heat)

@@ -302,7 +302,7 @@ class Network:
         for fuse in fuses:
             k = gates[fuse.name]
             current = shares[k] * branches[k].law.current(shape.across(k, voltages))
-            time = fuse.melting_time(current, ops.log1p, ops.maximum)
+            time = fuse.melting_time(current, ops)
             hot = (fuse.heat(current) > 0.0) & (flipped == 0.0)
             times[fuse.name] = ops.where(hot, time, math.inf)
             soonest = ops.minimum(soonest, times[fuse.name])
