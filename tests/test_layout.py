@@ -39,6 +39,7 @@ LAYERS = {
         "instruments",
         "symptoms",
         "bench",
+        "lesson",
         "exercise",
         "reasoning",
         "tickets",

@@ -1,0 +1,114 @@
+"""What a lesson shows beside the workbench: readings that wait, and pictures.
+
+A lesson asks for a prediction first, so what is measured stays folded until the learner
+opens it. All of it is plain HTML, which outlives the kernel and needs no widget.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING
+
+from ohmwork.bench import Bench
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """Something to look at, for a page and as plain text."""
+
+    html: str
+    text: str
+
+    def __repr__(self) -> str:
+        """Return the plain text, for where there is no page."""
+        return self.text
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+
+def readings(bench: Bench, *leads: tuple[str, str], title: str) -> Shown:
+    """Return readings of the tool in use, folded under a title.
+
+    Parameters
+    ----------
+    bench : in the state to measure in.
+    leads : where lead A and lead B go, for each reading.
+    title : what stays visible.
+    """
+    taken = []
+    for place_a, place_b in leads:
+        bench.place("A", place_a)
+        bench.place("B", place_b)
+        taken.append(bench.read())
+    rows = [(r.lead_a, str(r.lead_b), r.text, r.sentence) for r in taken]
+    head = ("Lead A", "Lead B", "Meter", "In words")
+    cells = "".join(
+        f"<tr><td>{'</td><td>'.join(map(escape, row))}</td></tr>" for row in rows
+    )
+    table = f"<table><tr><th>{'</th><th>'.join(head)}</th></tr>{cells}</table>"
+    return _folded(title, table, [" | ".join(row) for row in rows])
+
+
+def sights(bench: Bench, *positions: tuple[str, str], title: str) -> Shown:
+    """Return what is seen and heard in positions of a control, folded under a title.
+
+    Parameters
+    ----------
+    bench : to set and to look at.
+    positions : control and position, for each look.
+    title : what stays visible.
+    """
+    lines = []
+    for control, position in positions:
+        bench.set_control(control, position)
+        label = bench.vehicle.controls[control]
+        lines.append(f"{label} {position}: {' '.join(bench.sights)}")
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return _folded(title, f"<ul>{items}</ul>", lines)
+
+
+def along(bench: Bench, places: tuple[str, ...]) -> list[tuple[str, float]]:
+    """Return the voltage at each place against battery minus. [V]
+
+    Parameters
+    ----------
+    bench : with its meter in volts and the circuit switched as wanted.
+    places : in the order of the current.
+    """
+    bench.place("B", bench.vehicle.reference)
+    way = []
+    for place in places:
+        bench.place("A", place)
+        volts = bench.read().value
+        assert volts is not None, "a meter in volts always shows a number"
+        way.append((place, volts))
+    return way
+
+
+def picture(figure: Figure, *, description: str) -> Shown:
+    """Return a figure as a picture with a description for those who cannot see it."""
+    buffer = io.BytesIO()
+    figure.savefig(buffer, format="svg")
+    data = base64.b64encode(buffer.getvalue()).decode()
+    html = (
+        f'<img src="data:image/svg+xml;base64,{data}" alt="{escape(description)}" '
+        'style="max-width:100%">'
+    )
+    return Shown(html=html, text=description)
+
+
+def _folded(title: str, html: str, lines: list[str]) -> Shown:
+    return Shown(
+        html=(
+            f"<details><summary><b>{escape(title)}</b></summary>"
+            f'<div style="overflow-x:auto">{html}</div></details>'
+        ),
+        text="\n".join([title, *lines]),
+    )
