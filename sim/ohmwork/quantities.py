@@ -55,8 +55,8 @@ def parse_quantity(text: object, unit: str) -> float:
         raise QuantityError(f"'{number}' in '{text}' is no number.") from None
     if value != 0.0 and not SMALLEST <= abs(value) <= LARGEST:
         raise QuantityError(
-            f"'{text}' is out of range. Allowed are 0 and {SMALLEST:g} to {LARGEST:g} "
-            f"{unit}."
+            f"'{text}' is out of range. "
+            f"Allowed sizes are {SMALLEST:g} to {LARGEST:g} {unit}."
         )
     return value
 
@@ -65,9 +65,10 @@ def format_quantity(value: float, unit: str) -> str:
     """Return a value with three significant digits and an engineering prefix."""
     if value == 0.0 or unit in _WITHOUT_PREFIX:
         return f"{value:g} {unit}"
-    exponent = math.floor(math.log10(abs(value)) + 1e-9)
+    rounded = float(f"{value:.3g}")
+    exponent = math.floor(math.log10(abs(rounded)) + 1e-9)
     power, prefix = next(
         ((p, s) for p, s in ((6, "M"), (3, "k"), (0, ""), (-3, "m")) if exponent >= p),
         (-6, "µ"),
     )
-    return f"{float(f'{value / 10.0**power:.3g}'):g} {prefix}{unit}"
+    return f"{rounded / 10.0**power:g} {prefix}{unit}"

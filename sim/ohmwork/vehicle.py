@@ -177,16 +177,20 @@ class _Reader:
                 f"format '{top['format']}' cannot be read. Write '{FORMAT}'.",
             )
         entries = self.mapping(top["parts"], top.lc.key("parts")[0], "parts")
+        rails, controls = (
+            self.mapping(top[key], top.lc.key(key)[0], key)
+            for key in ("rails", "controls")
+        )
         parts = {
-            str(name): self.part(str(name), entry, entries.lc.key(name)[0])
+            name: self.part(name, entry, entries.lc.key(name)[0])
             for name, entry in entries.items()
         }
         vehicle = Vehicle(
             name=str(top["name"]),
             title=str(top["title"]),
             battery=str(top["battery"]),
-            rails={str(k): str(v) for k, v in top["rails"].items()},
-            controls={str(k): str(v) for k, v in top["controls"].items()},
+            rails={str(k): str(v) for k, v in rails.items()},
+            controls={str(k): str(v) for k, v in controls.items()},
             parts=parts,
             text=self.text,
         )
@@ -242,12 +246,14 @@ class _Reader:
             if key not in node:
                 raise self.fail(node.lc.line, f"{what}: '{key}' is missing.")
 
-    def part(self, name: str, entry: Any, line: int) -> Part:
+    def part(self, name: Any, entry: Any, line: int) -> Part:
         """Read one part."""
+        if not isinstance(name, str):
+            raise self.fail(line, f"a part's name must be text, such as 'W{name}'.")
         entry = self.mapping(entry, line, name)
         if ":" in name:
             raise self.fail(line, f"'{name}': a part's name must hold no colon.")
-        kind = entry.get("kind")
+        kind = str(entry.get("kind"))
         if kind not in PART_KINDS:
             raise self.fail(
                 line,
@@ -271,7 +277,8 @@ class _Reader:
             for key, field in names.items()
             if fields[field].default is dataclasses.MISSING
         )
-        self.keys(entry, ("kind", *needed), name, tuple(set(names) - set(needed)))
+        optional = tuple(key for key in names if key not in needed)
+        self.keys(entry, ("kind", *needed), name, optional)
         values: dict[str, Any] = {}
         for key, value in entry.items():
             if key == "kind":
@@ -314,6 +321,10 @@ class _Reader:
             raise self.fail(at, f"{name}: contact_resistance: {error}") from None
         if resistance <= 0.0:
             raise self.fail(at, f"{name}: contact_resistance must be above 0.")
+        positions = entry["positions"]
+        if not isinstance(positions, list):
+            at = entry.lc.key("positions")[0]
+            raise self.fail(at, f"{name}: positions: write a list, such as [off, on].")
         table = self.mapping(entry["contacts"], line, f"{name}: contacts")
         contacts = []
         for key, closed_in in table.items():
@@ -336,7 +347,7 @@ class _Reader:
             line,
             name=name,
             label=str(entry.get("label", "")),
-            positions=tuple(str(p) for p in entry["positions"]),
+            positions=tuple(str(p) for p in positions),
             contacts=tuple(contacts),
         )
 
