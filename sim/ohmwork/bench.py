@@ -360,6 +360,7 @@ class Bench:
         self.repaired = (*self.repaired, site)
         blown = self._rig.point.blown
         self._rig.exchange(Network(self._faulty), name)
+        self.reading = None
         self._notice(self._rig.point, blown - {name})
         if name in self._rig.point.blown:
             self._incident(
