@@ -9,13 +9,13 @@ from ohmwork.vehicle import Vehicle
 from ohmwork.workbench import pieces
 from ohmwork.workbench.words import Row, site_label
 
-_CHOOSE = ("choose", None)
+_CHOOSE = ("choose", "")
 
 
 class Answer:
     """One row; the kinds it offers are those its site can have."""
 
-    def __init__(self, sites: pieces.Options, site: str | None) -> None:
+    def __init__(self, sites: pieces.Options, site: str) -> None:
         self.site = pieces.chooser("Where", [_CHOOSE, *sites])
         self.site.value = site
         self.kind = pieces.chooser("What", [_CHOOSE])
@@ -51,20 +51,20 @@ class Conclusion:
         self._sites = [(site_label(vehicle, site), site) for site in kinds]
         self._kinds = kinds
         self._on_change = on_change
-        self._answers: list[Answer] = []
+        self.answers: list[Answer] = []
         self._rows = pieces.column()
         self.add = pieces.button("Add another answer")
         self.box = pieces.column(self._rows, self.add)
         for row in rows:
             self._append(row)
-        if not self._answers:
-            self._append((None, None))
+        if not self.answers:
+            self._append(("", ""))
         pieces.on_click(self.add, self._add)
 
     @property
     def rows(self) -> tuple[Row, ...]:
         """What is chosen so far, each row once."""
-        return tuple(dict.fromkeys(answer.row for answer in self._answers))
+        return tuple(dict.fromkeys(answer.row for answer in self.answers))
 
     def lock(self) -> None:
         """Keep the rows as they are."""
@@ -75,34 +75,34 @@ class Conclusion:
     def _append(self, row: Row) -> None:
         site, kind = row
         answer = Answer(self._sites, site)
-        self._answers.append(answer)
+        self.answers.append(answer)
         self._offer_kinds(answer, kind)
         pieces.on_choice(answer.site, lambda _: self._site_chosen(answer))
         pieces.on_choice(answer.kind, lambda _: self._on_change())
         pieces.on_click(answer.remove, lambda: self._remove(answer))
         self._show()
 
-    def _offer_kinds(self, answer: Answer, kind: str | None) -> None:
+    def _offer_kinds(self, answer: Answer, kind: str) -> None:
         possible = self._kinds.get(answer.site.value, ())
         options = [_CHOOSE, *((KINDS[kind], kind) for kind in possible)]
-        pieces.offer(answer.kind, options, kind if kind in possible else None)
+        pieces.offer(answer.kind, options, kind if kind in possible else "")
 
     def _site_chosen(self, answer: Answer) -> None:
         self._offer_kinds(answer, answer.kind.value)
         self._on_change()
 
     def _add(self) -> None:
-        self._append((None, None))
+        self._append(("", ""))
         self._on_change()
 
     def _remove(self, answer: Answer) -> None:
-        self._answers.remove(answer)
+        self.answers.remove(answer)
         self._show()
         self._on_change()
 
     def _show(self) -> None:
-        self._rows.children = [answer.box for answer in self._answers]
-        for number, answer in enumerate(self._answers):
+        self._rows.children = [answer.box for answer in self.answers]
+        for number, answer in enumerate(self.answers):
             answer.site.description = "or" if number else "Where"
-            alone = len(self._answers) == 1
+            alone = len(self.answers) == 1
             answer.remove.layout.display = "none" if alone else None

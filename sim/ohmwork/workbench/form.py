@@ -17,7 +17,7 @@ import ipywidgets as widgets
 from IPython.display import display
 
 from ohmwork import drawing, faults
-from ohmwork.drawing.style import DARK, LIGHT
+from ohmwork.drawing import style
 from ohmwork.errors import OhmworkError
 from ohmwork.instruments import ONE_LEAD, TOOLS
 from ohmwork.job import Job
@@ -27,10 +27,11 @@ from ohmwork.workbench.conclusion import Conclusion
 from ohmwork.workbench.page import card_bundle, drawn_state
 from ohmwork.workbench.sound import tone
 
-_LIGHT = {**LIGHT, "panel": "#f4f5f3", "well": "#ffffff", "on-accent": "#ffffff",
-          "live": "#8f4a00", "ground": "#3350b0", "open": "#515b60"}  # fmt: skip
-_DARK = {**DARK, "panel": "#2a2d2e", "well": "#1b1d1e", "on-accent": "#1b1d1e",
-         "live": "#ffb35c", "ground": "#a9bcff", "open": "#b0babd"}  # fmt: skip
+LIGHT = {**style.LIGHT, "panel": "#f4f5f3", "well": "#ffffff", "on-accent": "#ffffff",
+         "live": "#8f4a00", "ground": "#3350b0", "open": "#515b60"}  # fmt: skip
+DARK = {**style.DARK, "panel": "#2a2d2e", "well": "#1b1d1e", "on-accent": "#1b1d1e",
+        "live": "#ffb35c", "ground": "#a9bcff", "open": "#b0babd"}  # fmt: skip
+"""The colours of the sheet, and those that only the form has."""
 
 RELOADED = (
     "The page was loaded anew. Run this cell again, so that the notebook keeps your "
@@ -38,7 +39,7 @@ RELOADED = (
 )
 """Without that, the job card is in its file, but no longer reaches the outputs."""
 
-_NOT_PLACED = ("not placed", None)
+_NOT_PLACED = ("not placed", "")
 _numbers = itertools.count(1)
 
 
@@ -59,6 +60,7 @@ class Form:
         self._card: Any = None
         self._page: object = None
         self._sentence = ""
+        """Why there is no reading."""
         self._build()
         self._attend()
         self._say(job.message, warning=True)
@@ -74,7 +76,9 @@ class Form:
     def close(self) -> None:
         """Take the form off the page and out of the kernel."""
         for widget in pieces.family(self.root):
-            widget.close()
+            for model in (getattr(widget, "style", None), widget.layout, widget):
+                if model is not None:
+                    model.close()
 
     # -- what is there --
 
@@ -103,7 +107,7 @@ class Form:
             letter: pieces.button("Lift", tooltip=f"Lift lead {letter}")
             for letter in "AB"
         }
-        self.sights = pieces.html("")
+        self.sights = pieces.html("ow-sights")
         self.readings = pieces.html("ow-readings")
         self.live = pieces.html("")
         self.note = pieces.button("Note it")
@@ -118,7 +122,7 @@ class Form:
         sites = words.in_order(faults.sites(vehicle))
         self.repairs = pieces.chooser(
             "Repair",
-            [("choose", None), *((words.site_label(vehicle, s), s) for s in sites)],
+            [("choose", ""), *((words.site_label(vehicle, s), s) for s in sites)],
         )
         self.repair = pieces.button("Repair it")
         self.repaired = pieces.html("")
@@ -126,7 +130,7 @@ class Form:
         self.hand_in = pieces.button("Hand in", "ow-hand-in")
         self.confirm = pieces.button("Yes, hand in")
         self.go_on = pieces.button("Go on working")
-        self.marks = pieces.html("")
+        self.marks = pieces.html("ow-marks")
         self._arrange()
 
     def _arrange(self) -> None:
@@ -150,6 +154,7 @@ class Form:
                 column(*self.lead_rows.values(), self.tools, name="ow-tools"),
                 name="ow-bench",
             ),
+            self.marks,
             name="ow-act",
         )
         card = column(
@@ -158,7 +163,7 @@ class Form:
             row(self.hints, self.hint),
             column(pieces.html("", "<h4>Conclusion</h4>"), self.conclusion.box),
             column(self.repaired, self.repairs, self.repair),
-            column(row(self.check, self.hand_in), self.sure, self.marks),
+            column(row(self.check, self.hand_in), self.sure),
             name="ow-card",
         )
         self.root = column(
@@ -186,8 +191,8 @@ class Form:
         self._on_choice(self.sound, lambda _: None)
         for button, act in (
             (self.plug, self._pull_or_fit),
-            (self.undo, bench.undo),
-            (self.note, bench.note),
+            (self.undo, self._undo),
+            (self.note, self._note),
             (self.hint, self.job.show_hint),
             (self.repair, self._repair),
             (self.hand_in, self._ask),
@@ -208,14 +213,18 @@ class Form:
     # -- acts --
 
     def _do(self, act: Callable[[], object]) -> None:
-        """Do one act, take the reading that follows, show everything."""
+        """Do one act, take the reading that follows, show everything.
+
+        What the act returns as text is said.
+        """
         before = len(self.bench.actions)
         self.sure.layout.display = "none"
-        self._say("")
         try:
-            act()
+            answer = act()
         except (OhmworkError, OSError) as error:
             self._say(str(error), warning=True)
+        else:
+            self._say(answer if isinstance(answer, str) else "")
         self._read()
         self._show()
         if len(self.bench.actions) > before and self._card is not None:
@@ -239,7 +248,6 @@ class Form:
             except (OhmworkError, OSError) as error:
                 self._sentence = str(error)
             else:
-                self._sentence = reading.sentence
                 if not self.status.value:
                     self._say(f"{words.leads_spoken(reading)}. {reading.sentence}")
                 if self.sound.value and reading.pitch is not None:
@@ -252,11 +260,18 @@ class Form:
             self.audio.send_state("value")
         self.audio.value = sound
 
-    def _touch(self, letter: str, place: str | None) -> None:
-        if place is None:
-            self.bench.lift(letter)
-        else:
+    def _undo(self) -> str:
+        self.bench.undo()
+        return "The last act is taken back."
+
+    def _note(self) -> str:
+        return f"Noted as reading {self.bench.note().number}."
+
+    def _touch(self, letter: str, place: str) -> None:
+        if place:
             self.bench.place(letter, place)
+        else:
+            self.bench.lift(letter)
 
     def _pull_or_fit(self) -> None:
         name = self.part.value
@@ -269,22 +284,21 @@ class Form:
         """Write the conclusion once every row is complete."""
         rows = self.conclusion.rows
         if not words.missing(rows) and rows != self.bench.conclusion:
-            self.bench.conclude([(str(site), str(kind)) for site, kind in rows])
+            self.bench.conclude(rows)
 
-    def _repair(self) -> None:
-        if self.repairs.value is None:
-            self._say("Still to choose: where to repair.", warning=True)
-        else:
-            self.bench.repair(self.repairs.value)
+    def _repair(self) -> str:
+        if not self.repairs.value:
+            return "Still to choose: where to repair."
+        self.bench.repair(self.repairs.value)
+        return ""
 
-    def _ask(self) -> None:
+    def _ask(self) -> str:
         """Ask once more, as handing in cannot be taken back."""
         gap = words.missing(self.conclusion.rows)
         if gap:
-            self._say(gap, warning=True)
-        else:
-            self._say("Hand in? It cannot be taken back.")
-            self.sure.layout.display = None
+            return gap
+        self.sure.layout.display = None
+        return "Hand in? It cannot be taken back."
 
     # -- what is shown --
 
@@ -301,6 +315,8 @@ class Form:
 
     def _show_act(self) -> None:
         bench, hookup = self.bench, self.bench.hookup
+        sentence = bench.reading.sentence if bench.reading else self._sentence
+        self.meter.value = fragments.meter(bench.reading, sentence)
         for name, control in self.controls.items():
             control.value = bench.position(name)
         self.sound.description = "Sound on" if self.sound.value else "Sound off"
@@ -310,14 +326,13 @@ class Form:
             for p in words.touchable(bench)
         ]
         for letter, at in (("A", hookup.lead_a), ("B", hookup.lead_b)):
-            pieces.offer(self.leads[letter], [_NOT_PLACED, *places], at)
+            pieces.offer(self.leads[letter], [_NOT_PLACED, *places], at or "")
         one_lead = hookup.tool in ONE_LEAD
         self.lead_rows["B"].layout.display = "none" if one_lead else None
         self._show_plugs()
         self.sheet.value = drawing.render(
             self._sheet, drawn_state(bench), prefix=self._prefix
         )
-        self.meter.value = fragments.meter(bench.reading, self._sentence)
 
     def _show_plugs(self) -> None:
         vehicle, apart = self.bench.vehicle, self.bench.setup.apart
@@ -379,7 +394,7 @@ def _look() -> str:
     """Return the form's colours and rules, and the guard of its keyboard."""
     light, dark = (
         ";".join(f"--ow-{name}:{value}" for name, value in colours.items())
-        for colours in (_LIGHT, _DARK)
+        for colours in (LIGHT, DARK)
     )
     folder = resources.files("ohmwork.workbench")
     rules = (folder / "form.css").read_text(encoding="utf-8")

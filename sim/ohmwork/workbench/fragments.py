@@ -7,7 +7,7 @@ from html import escape
 
 from ohmwork.bench import Bench, Incident, Note
 from ohmwork.faults import describe_site
-from ohmwork.instruments import Reading
+from ohmwork.instruments import TOOLS, Reading
 from ohmwork.job import Job
 from ohmwork.workbench.words import leads_text, proof, undone
 
@@ -19,6 +19,8 @@ _SHAPES = {
     'stroke-width="2"/>',
 }
 """A filled triangle, bars narrowing down, a hollow diamond; in a box of 16."""
+
+_PROVE = "Then prove it: set the controls as the driver did and note a reading."
 
 
 def verdict(reading: Reading) -> str:
@@ -65,10 +67,15 @@ def reading_row(number: int, reading: Reading, remark: str) -> str:
     )
 
 
+def words_of(reading: Reading) -> str:
+    """Return what was read, after the tool it was read with."""
+    return f"{TOOLS[reading.tool]}: {reading.sentence}"
+
+
 def readings(notes: Sequence[Note]) -> str:
     """Return the noted readings, or what to do while there are none."""
     rows = "".join(
-        reading_row(note.number, note.reading, note.reading.sentence) for note in notes
+        reading_row(note.number, note.reading, words_of(note.reading)) for note in notes
     )
     if not rows:
         rows = "<p>No readings noted yet. Choose a tool and touch two places.</p>"
@@ -113,13 +120,9 @@ def repairs(bench: Bench) -> str:
     names = ", ".join(describe_site(bench.vehicle, s) for s in bench.repaired)
     number = proof(bench)
     if not names:
-        text = (
-            "The first repair locks your conclusion. Then prove it: set the controls as "
-            "the driver did and note a reading."
-        )
+        text = f"The first repair locks your conclusion. {_PROVE}"
     elif number is None:
-        text = f"Repaired: {names}. Prove it: set the controls as the driver did and "
-        text += "note a reading."
+        text = f"Repaired: {names}. {_PROVE}"
     else:
         text = f"Repaired: {names}. Proof: reading {number}."
     return f"<h4>Repair</h4><p>{escape(text)}</p>"

@@ -17,21 +17,23 @@ from ohmwork.job import Job
 from ohmwork.jobcard import MIME
 from ohmwork.parts import Fuse
 from ohmwork.symptoms import describe_state
+from ohmwork.workbench.fragments import words_of
 from ohmwork.workbench.words import answer_text, first_upper, leads_text
 
 CALLS = """\
 The workbench needs a notebook with widgets. Without it, these calls do the same:
     bench = job.bench
-    bench.set_control("S1", "on")
+    bench.set_control("<control>", "<position>")
     bench.use("volts")
-    bench.place("A", "E3:31")
-    bench.place("B", "G1:-")
+    bench.place("A", "<part>:<terminal>")
+    bench.place("B", "<part>:<terminal>")
     bench.read()
     bench.note()
-    bench.conclude([("W23", "high_resistance")])
-    bench.repair("W23")
+    bench.conclude([("<part>", "<kind of fault>")])
+    bench.repair("<part>")
     job.hand_in()
-The names are examples; those of this vehicle stand in its wiring diagram."""
+Names of parts and terminals stand in the wiring diagram. A name that does not exist is
+answered with those that do."""
 
 STYLE = """\
 <style>
@@ -104,7 +106,7 @@ def as_html(job: Job) -> str:
     )
     rows = "".join(
         f"<tr><th>{note.number}</th><td>{escape(leads_text(note.reading))}</td>"
-        f"<td>{escape(note.reading.text)}</td><td>{escape(note.reading.sentence)}</td></tr>"
+        f"<td>{escape(note.reading.text)}</td><td>{escape(words_of(note.reading))}</td></tr>"
         for note in job.bench.notes
     )
     table = (

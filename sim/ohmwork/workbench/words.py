@@ -14,8 +14,8 @@ from ohmwork.instruments import Reading
 from ohmwork.parts import Connector, Wire
 from ohmwork.vehicle import Vehicle
 
-Row = tuple[str | None, str | None]
-"""Site and kind of a row of the conclusion, as far as they are chosen."""
+Row = tuple[str, str]
+"""Site and kind of a row of the conclusion, empty where nothing is chosen yet."""
 
 DASH = "\N{EN DASH}"
 
@@ -87,7 +87,7 @@ def missing(rows: Iterable[Row]) -> str:
     gaps = {
         words
         for site, kind in rows
-        for words, gap in (("where", site is None), ("what is wrong", kind is None))
+        for words, gap in (("where", not site), ("what is wrong", not kind))
         if gap
     }
     if not gaps:
