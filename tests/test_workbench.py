@@ -247,6 +247,11 @@ def test_voltmeter_is_heard_at_the_pitch_of_its_reading(form: Form) -> None:
     assert high == tone(880.0)
     assert low == tone(220.0)
 
+    form.lifts["A"].click()
+    form.leads["A"].value = "GP1:31"
+    # What is the same to the page would not be played again.
+    assert form.audio.value != low
+
 
 def test_voltmeter_is_silent_on_an_open_and_when_switched_off(form: Form) -> None:
     """Silence itself is the answer on a lead that hangs free."""

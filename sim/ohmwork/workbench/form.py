@@ -254,11 +254,12 @@ class Form:
                     self._play(reading.pitch)
 
     def _play(self, pitch: float) -> None:
-        """Sound a tone, also when it is the same as before."""
+        """Sound a tone, also when it is the same as before.
+
+        The page plays only what differs, so a byte is put after the end of the sound.
+        """
         sound = tone(round(pitch, 1))
-        if self.audio.value == sound:
-            self.audio.send_state("value")
-        self.audio.value = sound
+        self.audio.value = sound + b"\0" if self.audio.value == sound else sound
 
     def _undo(self) -> str:
         self.bench.undo()
