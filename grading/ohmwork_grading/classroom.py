@@ -127,7 +127,10 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
         text = CONFIG_TEXT.format(course_id=root.resolve().name, settings=SETTINGS)
         config.write_text(text, encoding="utf-8")
     classroom = Classroom(root)
-    ignored = shutil.ignore_patterns(*classroom.coursedir.ignore, *LEFT_BY_RUNNING)
+    # A class needs its exercises; that they stay here is for the release to see to.
+    exercises = f"*{EXERCISE_SUFFIX}"
+    left_out = (p for p in classroom.coursedir.ignore if p != exercises)
+    ignored = shutil.ignore_patterns(*left_out, *LEFT_BY_RUNNING)
     for lesson in allowed if lessons is None else lessons:
         target = classroom.source(lesson)
         if not target.exists():
