@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from ohmwork.job import Job
     from ohmwork.workbench.form import Form
+    from ohmwork.workbench.work import Work
 
 __all__ = ["show"]
 
@@ -22,7 +22,7 @@ _shown: dict[Path, Form] = {}
 """The form that is open on each job card; two would overwrite each other's work."""
 
 
-def show(job: Job) -> None:
+def show(job: Work) -> None:
     """Show a job's workbench, as it stands, in the notebook.
 
     The cell's outputs also carry the job card, so the notebook alone is enough to hand

@@ -20,12 +20,12 @@ from ohmwork import drawing, faults
 from ohmwork.drawing import style
 from ohmwork.errors import OhmworkError
 from ohmwork.instruments import ONE_LEAD, TOOLS
-from ohmwork.job import Job
 from ohmwork.parts import Connector, Switch
 from ohmwork.workbench import fragments, pieces, words
 from ohmwork.workbench.conclusion import Conclusion
 from ohmwork.workbench.page import card_bundle, drawn_state
 from ohmwork.workbench.sound import tone
+from ohmwork.workbench.work import Work
 
 LIGHT = {**style.LIGHT, "panel": "#f4f5f3", "well": "#ffffff", "on-accent": "#ffffff",
          "live": "#8f4a00", "ground": "#3350b0", "open": "#515b60"}  # fmt: skip
@@ -51,7 +51,7 @@ class Form:
     job : what is worked on.
     """
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Work) -> None:
         self.job = job
         self.bench = job.bench
         self._sheet = drawing.sheet(self.bench.vehicle)

@@ -8,8 +8,8 @@ from html import escape
 from ohmwork.bench import Bench, Incident, Note
 from ohmwork.faults import describe_site
 from ohmwork.instruments import TOOLS, Reading
-from ohmwork.job import Job
 from ohmwork.workbench.words import leads_text, proof, undone
+from ohmwork.workbench.work import Work
 
 _SHAPES = {
     "live": '<path d="M8 2 15 14H1Z" fill="currentColor"/>',
@@ -91,7 +91,7 @@ def sights(sentences: Iterable[str], incidents: Iterable[Incident]) -> str:
     return f"<h4>You see and hear</h4><p>{seen}</p>{damage}"
 
 
-def head(job: Job) -> str:
+def head(job: Work) -> str:
     """Return what the job is: title, framing and complaint."""
     exercise = job.exercise
     return (
@@ -103,7 +103,7 @@ def head(job: Job) -> str:
     )
 
 
-def hints(job: Job) -> str:
+def hints(job: Work) -> str:
     """Return the hints that were shown, and the price of the next."""
     shown = "".join(f"<p>{escape(text)}</p>" for text in job.hints_shown)
     price = job.next_hint_price

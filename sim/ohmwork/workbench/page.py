@@ -13,12 +13,12 @@ from ohmwork import drawing
 from ohmwork.bench import Bench
 from ohmwork.drawing import State
 from ohmwork.faults import describe_site
-from ohmwork.job import Job
 from ohmwork.jobcard import MIME
 from ohmwork.parts import Fuse
 from ohmwork.symptoms import describe_state
 from ohmwork.workbench.fragments import words_of
 from ohmwork.workbench.words import answer_text, first_upper, leads_text
+from ohmwork.workbench.work import Work
 
 CALLS = """\
 The workbench needs a notebook with widgets. Without it, these calls do the same:
@@ -69,7 +69,7 @@ def _found_blown(bench: Bench) -> frozenset[str]:
     return frozenset(found.difference(bench.repaired))
 
 
-def facts(job: Job) -> list[tuple[str, str]]:
+def facts(job: Work) -> list[tuple[str, str]]:
     """Return how a job stands, as pairs of heading and text."""
     bench = job.bench
     positions = {name: bench.position(name) for name in bench.vehicle.controls}
@@ -87,7 +87,7 @@ def facts(job: Job) -> list[tuple[str, str]]:
     return rows
 
 
-def as_text(job: Job) -> str:
+def as_text(job: Work) -> str:
     """Return how a job stands as plain text."""
     lines = [f"Job card of {job.learner}: {job.exercise.title}"]
     lines += [f"{heading}: {text}" for heading, text in facts(job)]
@@ -98,7 +98,7 @@ def as_text(job: Job) -> str:
     return "\n".join(lines)
 
 
-def as_html(job: Job) -> str:
+def as_html(job: Work) -> str:
     """Return how a job stands for a page; it needs no kernel."""
     terms = "".join(
         f"<p><b>{escape(heading)}.</b> {escape(text)}</p>"
@@ -122,7 +122,7 @@ def as_html(job: Job) -> str:
     )
 
 
-def card_bundle(job: Job) -> dict[str, Any]:
+def card_bundle(job: Work) -> dict[str, Any]:
     """Return the job card as a notebook's output: as data, as a page, as text."""
     return {
         MIME: job.card().to_data(),
@@ -131,7 +131,7 @@ def card_bundle(job: Job) -> dict[str, Any]:
     }
 
 
-def show_page(job: Job) -> None:
+def show_page(job: Work) -> None:
     """Show how a job stands where no form can be shown."""
     from IPython.core.getipython import get_ipython
     from IPython.display import display
