@@ -48,8 +48,8 @@ MISTAKES = {
     ),
     "top key misspelt": (
         "title: Ben",
-        "titel: Ben",
-        ["'titel'", "name, title, battery"],
+        "heading: Ben",
+        ["'heading'", "name, title, battery"],
     ),
     "battery that is none": ("battery: G1", "battery: F1", ["F1 is no battery"]),
     "rails not a table": (
