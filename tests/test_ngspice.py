@@ -49,7 +49,7 @@ COIL_ONLY = {"W2", "S1:30-15", "W5", "S2:15-56", "W6", "X4:2", "W7", "W8", "GP3"
 COMMON = {"W1", "W32"}
 """Sites that carry all current."""
 
-GROUND_WIRES = set("W8 W19 W20 W21 W22 W23 W27 W28 W29 W30 W31".split())
+GROUND_WIRES = {"W8"} | {f"W{number}" for number in (*range(19, 24), *range(27, 32))}
 """Brown wires that a current from terminal 30 reaches ground by, past no load."""
 
 FED_BY = {
