@@ -12,7 +12,8 @@ back what was set, never what was damaged.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -106,27 +107,35 @@ class Rig:
         extra = attachment(self.vehicle, self.hookup) if self.hookup.is_active else None
         self.point = network.settle(self.setup, extra, start=self.point, blown=blown)
 
-    def apply(self, action: Mapping[str, Any]) -> None:
-        """Do one electrical act: set_control, unplug, plug, use, place or lift."""
-        setup, hookup = self.setup, self.hookup
-        match action["do"]:
-            case "set_control":
-                controls = {**setup.controls, action["part"]: action["position"]}
-                setup = dataclasses.replace(setup, controls=controls)
-            case "unplug":
-                setup = dataclasses.replace(setup, apart=setup.apart | {action["part"]})
-            case "plug":
-                setup = dataclasses.replace(setup, apart=setup.apart - {action["part"]})
-            case "use":
-                same_leads = {hookup.tool, action["tool"]} <= METER
-                hookup = dataclasses.replace(
-                    hookup if same_leads else Hookup(), tool=action["tool"]
-                )
-            case "place" | "lift":
-                lead = {"A": "lead_a", "B": "lead_b"}[action["lead"]]
-                changes: dict[str, Any] = {lead: action.get("place")}
-                hookup = dataclasses.replace(hookup, **changes)
-        self.change(setup, hookup)
+
+def after(
+    setup: Setup, hookup: Hookup, action: Mapping[str, Any]
+) -> tuple[Setup, Hookup]:
+    """Return how things stand after one electrical act.
+
+    Parameters
+    ----------
+    setup, hookup : how they stand before.
+    action : set_control, unplug, plug, use, place or lift, as in the log.
+    """
+    match action["do"]:
+        case "set_control":
+            controls = {**setup.controls, action["part"]: action["position"]}
+            setup = dataclasses.replace(setup, controls=controls)
+        case "unplug":
+            setup = dataclasses.replace(setup, apart=setup.apart | {action["part"]})
+        case "plug":
+            setup = dataclasses.replace(setup, apart=setup.apart - {action["part"]})
+        case "use":
+            same_leads = {hookup.tool, action["tool"]} <= METER
+            hookup = dataclasses.replace(
+                hookup if same_leads else Hookup(), tool=action["tool"]
+            )
+        case "place" | "lift":
+            lead = {"A": "lead_a", "B": "lead_b"}[action["lead"]]
+            changes: dict[str, Any] = {lead: action.get("place")}
+            hookup = dataclasses.replace(hookup, **changes)
+    return setup, hookup
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,11 +298,10 @@ class Bench:
         """Return what the tool shows now; looking at a display takes its time."""
         outcome = self._rig.measure()
         shown = reading(self.vehicle, self.hookup, outcome)
-        self._log({"do": "read", "shown": shown.text})
-        self.reading = shown
-        number = len(self.actions)
-        if outcome.channels.get("live"):
-            self._incident("ohms_on_live", "Ohms on a live circuit", number)
+        with self._act({"do": "read", "shown": shown.text}):
+            self.reading = shown
+            if outcome.channels.get("live"):
+                self._incident("ohms_on_live", "Ohms on a live circuit")
         return shown
 
     def note(self) -> Note:
@@ -303,24 +311,25 @@ class Bench:
         taken = max(a["n"] for a in self.actions if a["do"] == "read")
         if any(note.action == taken for note in self.notes):
             raise NotPossibleError("This reading is noted already.")
-        self._remember()
-        self._log({"do": "note"})
         note = Note(number=len(self.notes) + 1, action=taken, reading=self.reading)
-        self.notes = (*self.notes, note)
+        with self._act({"do": "note"}):
+            self._remember()
+            self.notes = (*self.notes, note)
         return note
 
     def undo(self) -> None:
         """Take back the last act on controls, leads, plugs or notes; never damage."""
         if not self._undo:
             raise NotPossibleError("There is nothing to undo.")
-        before = self._undo.pop()
-        self._log({"do": "undo"})
-        self.notes = before.notes
-        self._settle(before.setup, before.hookup)
+        with self._act({"do": "undo"}):
+            before = self._undo.pop()
+            self.notes = before.notes
+            self._change(before.setup, before.hookup)
 
     def hint(self, number: int) -> None:
         """Log that a hint was shown; its price is in the exercise."""
-        self._log({"do": "hint", "number": number})
+        with self._act({"do": "hint", "number": number}):
+            pass
 
     def conclude(self, rows: Iterable[tuple[str, str]]) -> None:
         """Write the conclusion: rows of site and kind; several mean "one of these".
@@ -339,8 +348,8 @@ class Bench:
             if kind not in KINDS:
                 raise unknown_name("kind of fault", kind, KINDS)
             faults.check(self.vehicle, Fault(kind=kind, site=site))
-        self._log({"do": "conclude", "rows": [list(row) for row in answer]})
-        self.conclusion = answer
+        with self._act({"do": "conclude", "rows": [list(row) for row in answer]}):
+            self.conclusion = answer
 
     def repair(self, site: str) -> None:
         """Make the part at a site as new. The first repair locks the conclusion.
@@ -354,20 +363,17 @@ class Bench:
         if site not in faults.sites(self.vehicle):
             raise unknown_name("place to repair", site, faults.sites(self.vehicle))
         name = site.partition(":")[0]
-        self._log({"do": "repair", "site": site})
-        self._faulty = faults.repair(self._faulty, self.vehicle, site)
-        self._undo.clear()
-        self.repaired = (*self.repaired, site)
-        blown = self._rig.point.blown
-        self._rig.exchange(Network(self._faulty), name)
-        self.reading = None
-        self._notice(self._rig.point, blown - {name})
-        if name in self._rig.point.blown:
-            self._incident(
-                "fuse_into_short",
-                f"The new fuse {name} has blown: the short is still there",
-                len(self.actions),
-            )
+        with self._act({"do": "repair", "site": site}):
+            self._faulty = faults.repair(self._faulty, self.vehicle, site)
+            self._undo.clear()
+            self.repaired = (*self.repaired, site)
+            self.reading = None
+            before = self._rig.point
+            self._rig.exchange(Network(self._faulty), name)
+            self._notice(before, before.blown - {name})
+            if name in self._rig.point.blown:
+                text = f"The new fuse {name} has blown: the short is still there"
+                self._incident("fuse_into_short", text)
 
     def hand_in(self) -> None:
         """Close the job.
@@ -379,8 +385,8 @@ class Bench:
         """
         if not self.conclusion:
             raise NotPossibleError("Still to write: your conclusion.")
-        self._log({"do": "hand_in"})
-        self.is_handed_in = True
+        with self._act({"do": "hand_in"}):
+            self.is_handed_in = True
 
     # -- inside --
 
@@ -399,10 +405,13 @@ class Bench:
         if lead not in ("A", "B"):
             raise unknown_name("lead", lead, ("A", "B"))
 
-    def _log(self, action: dict[str, Any]) -> None:
+    @contextmanager
+    def _act(self, action: dict[str, Any]) -> Iterator[None]:
+        """Enter an act in the log, let it happen, and tell who listens."""
         if self.is_handed_in:
             raise NotPossibleError("The job is handed in; nothing can be added.")
         self.actions.append({"n": len(self.actions) + 1, **action})
+        yield
         self.on_act()
 
     def _remember(self) -> None:
@@ -410,19 +419,14 @@ class Bench:
 
     def _do(self, action: dict[str, Any]) -> None:
         """Do one electrical act and see what comes of it."""
-        self._remember()
-        self._log(action)
-        before = self._rig.point
-        self._rig.apply(action)
-        self._after(before)
+        with self._act(action):
+            self._remember()
+            self._change(*after(self.setup, self.hookup, action))
 
-    def _settle(self, setup: Setup, hookup: Hookup) -> None:
+    def _change(self, setup: Setup, hookup: Hookup) -> None:
+        self.reading = None
         before = self._rig.point
         self._rig.change(setup, hookup)
-        self._after(before)
-
-    def _after(self, before: OperatingPoint) -> None:
-        self.reading = None
         self._notice(before, before.blown)
 
     def _notice(self, before: OperatingPoint, blown: frozenset[str]) -> None:
@@ -436,17 +440,16 @@ class Bench:
         if after.buzzing:
             heard = ["A relay buzzes."]
         self._heard = tuple(heard)
-        number = len(self.actions)
         for name in sorted(after.blown - blown):
             if name in _TOOL_FUSES:
-                self._incident("tool_fuse", _TOOL_TEXTS[self.hookup.tool], number)
+                self._incident("tool_fuse", _TOOL_TEXTS[self.hookup.tool])
             elif self.hookup.is_active:
                 text = f"Fuse {name} blew through the {TOOLS[self.hookup.tool].lower()}"
-                self._incident("vehicle_fuse", text, number)
+                self._incident("vehicle_fuse", text)
 
-    def _incident(self, kind: str, text: str, action: int) -> None:
-        if not any(i.action == action and i.kind == kind for i in self.incidents):
-            self.incidents.append(Incident(action=action, kind=kind, text=text))
+    def _incident(self, kind: str, text: str) -> None:
+        number = len(self.actions)
+        self.incidents.append(Incident(action=number, kind=kind, text=text))
 
     @classmethod
     def replay(
