@@ -7,7 +7,7 @@ from ohmwork.bench import Bench
 from ohmwork.course import course_folder
 from ohmwork.errors import OhmworkError
 from ohmwork.faults import Fault, inject
-from ohmwork.job import start_job, start_practice
+from ohmwork.job import open_workbench, start_job, start_practice
 from ohmwork.network import operating_point
 from ohmwork.vehicle import Vehicle, load_vehicle
 
@@ -19,6 +19,7 @@ __all__ = [
     "course_folder",
     "inject",
     "load_vehicle",
+    "open_workbench",
     "operating_point",
     "start_job",
     "start_practice",

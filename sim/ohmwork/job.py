@@ -10,12 +10,13 @@ import dataclasses
 import getpass
 import os
 import random
+from functools import partial
 from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Any
 
 from ohmwork.bench import Bench
-from ohmwork.errors import JobCardError, NotPossibleError
+from ohmwork.errors import JobCardError, NotPossibleError, OhmworkError
 from ohmwork.exercise import Exercise
 from ohmwork.jobcard import (
     SUFFIX,
@@ -27,7 +28,7 @@ from ohmwork.jobcard import (
 )
 from ohmwork.symptoms import complaint
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
-from ohmwork.tickets import Ticket, read_book
+from ohmwork.tickets import Book, Ticket, read_book
 
 LEARNER_FILE = "learner.txt"
 
@@ -163,6 +164,12 @@ class Job:
 
         show(self)
 
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, Any]:
+        """Put the card into the notebook for those who work by calls."""
+        from ohmwork.workbench.page import card_bundle
+
+        return card_bundle(self)
+
 
 def whoami(folder: Path) -> str:
     """Return the learner's name: from ``learner.txt`` or the login."""
@@ -223,3 +230,47 @@ def start_practice(
     else:
         number = int(present)
     return Job(book.open_from_pool(f"practice {number}", number), path)
+
+
+def open_workbench(exercise: str, *, folder: Path | str = ".") -> None:
+    """Show the workbench of an exercise in the notebook: the one call of a lesson.
+
+    Work that was begun goes on. A practice job that is handed in gives way to another
+    fault. Where the login has no ticket, the learner is asked for the name they go by.
+    What is amiss is said on the page, without a traceback.
+
+    Parameters
+    ----------
+    exercise : its id; the ticket book ``<id>.tickets.json`` lies in `folder`.
+    folder : where the notebook is.
+    """
+    from ohmwork import workbench
+
+    folder = Path(folder)
+    try:
+        book = read_book(folder / f"{exercise}{BOOK_SUFFIX}")
+        if book.exercise.practice:
+            job = start_practice(exercise, folder=folder)
+            if job.bench.is_handed_in:
+                job = start_practice(exercise, new=True, folder=folder)
+        elif not book.pool and not book.has_ticket(whoami(folder)):
+            workbench.ask_name(
+                f"There is no ticket for '{whoami(folder)}' here. "
+                "Which name do you go by in this course?",
+                partial(_sign_in, book, folder),
+            )
+            return
+        else:
+            job = start_job(exercise, folder=folder)
+    except OhmworkError as error:
+        workbench.say(str(error))
+        return
+    job.workbench()
+
+
+def _sign_in(book: Book, folder: Path, name: str) -> str:
+    """Keep the learner's name beside the notebook, if there is a ticket for it."""
+    if not book.has_ticket(name):
+        return f"There is no ticket for '{name}' either. Ask your instructor."
+    (folder / LEARNER_FILE).write_text(name + "\n", encoding="utf-8")
+    return f"Welcome, {name}. Run this cell again: click in it, press Shift and Enter."

@@ -7,6 +7,8 @@ the diagram with a text anywhere else. Nothing here loads ipywidgets before that
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
+from html import escape
 from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
@@ -16,7 +18,12 @@ if TYPE_CHECKING:
     from ohmwork.workbench.form import Form
     from ohmwork.workbench.work import Work
 
-__all__ = ["show"]
+__all__ = ["ask_name", "say", "show"]
+
+_NOTICE = (
+    "border: 1px solid currentColor; border-radius: 6px; padding: 8px 12px; "
+    "max-width: 40em; font-family: var(--jp-ui-font-family)"
+)
 
 _shown: dict[Path, Form] = {}
 """The form that is open on each job card; two would overwrite each other's work."""
@@ -45,6 +52,35 @@ def show(job: Work) -> None:
     form = Form(job)
     _shown[job.path.resolve()] = form
     form.display()
+
+
+def say(text: str) -> None:
+    """Say on the page what is amiss and what to do.
+
+    Parameters
+    ----------
+    text : plain text.
+    """
+    from IPython.display import display
+
+    page = f'<div role="alert" style="{_NOTICE}">{escape(text)}</div>'
+    display({"text/html": page, "text/plain": text}, raw=True)
+
+
+def ask_name(text: str, answer: Callable[[str], str]) -> None:
+    """Ask for the learner's name on the page.
+
+    Parameters
+    ----------
+    text : the question.
+    answer : called with the name; returns what to say to it.
+    """
+    if not _can_show_widgets():
+        say(f"{text} Write it into the file learner.txt beside this notebook.")
+        return
+    from ohmwork.workbench.sign_in import ask
+
+    ask(text, answer)
 
 
 def _can_show_widgets() -> bool:
