@@ -163,7 +163,8 @@ def _work(desk: Path, who: Learner, number: int) -> None:
         return
     path = desk / f"{LESSON}.ipynb"
     notebook = json.loads(path.read_text("utf-8"))
-    cell = next(c for c in notebook["cells"] if "start_job(" in "".join(c["source"]))
+    call = f'open_workbench("{EXERCISE}")'
+    cell = next(c for c in notebook["cells"] if call in "".join(c["source"]))
     data = {MIME: job.card().to_data(), "text/plain": ["job card"]}
     cell["outputs"] = [{"output_type": "display_data", "data": data, "metadata": {}}]
     path.write_text(json.dumps(notebook, indent=1), "utf-8")
