@@ -18,7 +18,6 @@ from nbformat import NotebookNode
 import ohmwork
 from ohmwork import lesson
 from ohmwork.course import copy_for_learner
-from ohmwork.drawing import voltage_profile
 from ohmwork.exercise import Exercise, load_exercise
 from ohmwork.faults import Fault
 from ohmwork.reasoning import casebook
@@ -199,7 +198,7 @@ def test_cells_are_short(master: NotebookNode) -> None:
     """Prose fits a screen; code is folded away but could be read."""
     too_long = {c.id: len(words(c)) for c in prose(master)}
     assert {k: n for k, n in too_long.items() if n > LONGEST_PROSE} == {}
-    assert [c.id for c in code(master) if len(c.source.splitlines()) > 12] == []
+    assert [c.id for c in code(master) if len(c.source.splitlines()) > 10] == []
 
 
 def test_no_code_is_typed_or_need_be_read(master: NotebookNode) -> None:
@@ -260,6 +259,8 @@ def test_readings_wait_for_the_prediction(run: NotebookNode) -> None:
             continue
         for output in cell.outputs:
             html = output.data["text/html"]
+            if html.startswith("<svg"):
+                continue
             assert html.startswith("<details><summary>")
             assert html.endswith("</details>")
             shown += 1
@@ -274,7 +275,7 @@ def test_every_number_has_its_source(master: NotebookNode, run: NotebookNode) ->
         for number in QUANTITY.findall(cell.source):
             assert number in sources, f"{cell.id}: {number}"
             if sources[number].startswith("reading shown"):
-                assert f"{number} |" in on_page, f"{cell.id}: {number}"
+                assert f"| {number}\n" in on_page, f"{cell.id}: {number}"
 
 
 def test_points_in_the_text_are_those_of_the_exercise(master: NotebookNode) -> None:
@@ -412,7 +413,7 @@ def test_a_copy_of_ones_own_is_the_released_one(released: Path, tmp_path: Path) 
 def test_pictures_are_described(run: NotebookNode) -> None:
     """The plot has words for those who cannot see it; the drawing has its own."""
     (plot,) = (c for c in code(run) if c.id == "profile")
-    assert re.search(r'<img [^>]*alt="[^"]{40,}"', plot.outputs[0].data["text/html"])
+    assert re.search(r'<img [^>]*alt="[^"]*GP1', plot.outputs[0].data["text/html"])
     (drawn,) = (c for c in code(run) if c.id == "diagram")
     assert '<title id="ow-title">' in drawn.outputs[0].data["text/html"]
 
@@ -422,6 +423,6 @@ def test_a_name_cannot_break_out_of_the_page() -> None:
     van = bench(None, "day")
     shown = lesson.readings(van, ("G1:+", "G1:-"), title="<b>1 & 2</b>")
     assert "<b>&lt;b&gt;1 &amp; 2&lt;/b&gt;</b>" in shown.html
-    figure = voltage_profile([("G1:+", 12.6), ("G1:-", 0.0)])
-    picture = lesson.picture(figure, description='all "lost"')
-    assert 'alt="all &quot;lost&quot;"' in picture.html
+    way = [("G1:+", 12.6), ("G1:-", 0.0)]
+    plot = lesson.profile(way, way, labels=('"', "2"))
+    assert 'alt="Voltage along the circuit, &quot;: G1:+ 12.60 V' in plot.html

@@ -10,12 +10,9 @@ import base64
 import io
 from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING
 
 from ohmwork.bench import Bench
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
+from ohmwork.drawing.profile import Way, voltage_profile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,8 +44,8 @@ def readings(bench: Bench, *leads: tuple[str, str], title: str) -> Shown:
         bench.place("A", place_a)
         bench.place("B", place_b)
         taken.append(bench.read())
-    rows = [(r.lead_a, str(r.lead_b), r.text, r.sentence) for r in taken]
-    head = ("Lead A", "Lead B", "Meter", "In words")
+    rows = [(r.lead_a, str(r.lead_b), r.text) for r in taken]
+    head = ("Lead A", "Lead B", "Meter")
     cells = "".join(
         f"<tr><td>{'</td><td>'.join(map(escape, row))}</td></tr>" for row in rows
     )
@@ -92,16 +89,29 @@ def along(bench: Bench, places: tuple[str, ...]) -> list[tuple[str, float]]:
     return way
 
 
-def picture(figure: Figure, *, description: str) -> Shown:
-    """Return a figure as a picture with a description for those who cannot see it."""
+def profile(measured: Way, compared: Way, *, labels: tuple[str, str]) -> Shown:
+    """Return a plot of the voltage along a circuit, described by its numbers.
+
+    Parameters
+    ----------
+    measured, compared : from `along`. [V]
+    labels : words for the two.
+    """
+    label, other = labels
+    figure = voltage_profile(
+        measured, compared, measured_label=label, compared_label=other
+    )
     buffer = io.BytesIO()
     figure.savefig(buffer, format="svg")
     data = base64.b64encode(buffer.getvalue()).decode()
-    html = (
-        f'<img src="data:image/svg+xml;base64,{data}" alt="{escape(description)}" '
-        'style="max-width:100%">'
-    )
-    return Shown(html=html, text=description)
+    lines = [
+        f"Voltage along the circuit, {words}: "
+        + ", ".join(f"{place} {volts:.2f} V" for place, volts in way)
+        for words, way in ((label, measured), (other, compared))
+    ]
+    picture = f"data:image/svg+xml;base64,{data}"
+    html = f'<img src="{picture}" alt="{escape(". ".join(lines))}">'
+    return Shown(html=html, text="\n".join(lines))
 
 
 def _folded(title: str, html: str, lines: list[str]) -> Shown:
