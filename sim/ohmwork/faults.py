@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ohmwork.errors import UnknownNameError, unknown_name
+from ohmwork.errors import QuantityError, UnknownNameError, unknown_name
 from ohmwork.parts import (
     LAMP_TYPES,
     Battery,
@@ -170,12 +170,12 @@ def inject(vehicle: Vehicle, fault: Fault) -> Vehicle:
     ------
     UnknownNameError
         If the vehicle has no such site, or the site cannot have such a fault.
-    ValueError
+    QuantityError
         If a ranged kind comes without its resistance.
     """
     check(vehicle, fault)
     if fault.kind in RANGED and fault.resistance is None:
-        raise ValueError(f"{fault.kind} needs a resistance in Ω.")
+        raise QuantityError(f"{fault.kind} at {fault.site} needs a resistance in Ω.")
     name, _, detail = fault.site.partition(":")
     part = vehicle[name]
     added = math.inf if fault.kind == "open_circuit" else fault.resistance

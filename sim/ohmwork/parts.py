@@ -32,6 +32,9 @@ Assumed: twisted strands are longer than the cable. IEC 60228 class 5 maxima lie
 1.16 times over solid copper (values from memory); a good cable stays below.
 """
 
+SOUND_SEAT = 1e-3
+"""Contact resistance of a clean blade or pin in its socket. [Ω] Assumed."""
+
 COLOURS = {
     "BK": "black", "BN": "brown", "RD": "red", "OG": "orange", "YE": "yellow",
     "GN": "green", "BU": "blue", "VT": "violet", "GY": "grey", "WH": "white",
@@ -242,7 +245,7 @@ class Fuse(Part):
 
     rating: float = quantity("A")
     resistance: float = quantity("Ω")
-    seat_resistance: float = quantity("Ω", 1e-3)
+    seat_resistance: float = quantity("Ω", SOUND_SEAT)
     thermal_time: float = quantity("s", 1.0)
     """Time constant of the link's heating. [s] See `ohmwork.network.fuses`."""
     blown: bool = False
@@ -320,7 +323,7 @@ class Relay(Part):
     pull_in: float = quantity("V")
     drop_out: float = quantity("V")
     contact_resistance: float = quantity("Ω", 3e-3)
-    seat_resistance: float = quantity("Ω", 1e-3)
+    seat_resistance: float = quantity("Ω", SOUND_SEAT)
     changeover: bool = False
     suppression_diode: bool = False
     """Across the coil, cathode at 86: feed 85 with plus and it is a short."""

@@ -9,6 +9,7 @@ from functools import lru_cache
 from ohmwork.network.laws import Conductor, Diode, Filament, Law, Source, filament
 from ohmwork.parts import (
     LAMP_TYPES,
+    SOUND_SEAT,
     Battery,
     Chafe,
     Connector,
@@ -89,7 +90,7 @@ def branches_of(part: Part) -> tuple[Branch, ...]:
             )
         case Fuse():
             one, two = f"{name}:1", f"{name}:2"
-            seats = _seats(part, {one: part.seat_resistance, two: 1e-3})
+            seats = _seats(part, {one: part.seat_resistance, two: SOUND_SEAT})
             pin = "p" if part.plugs_in else ""
             link = _resistor(
                 name,
