@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from ohmwork.errors import UnknownNameError
+from ohmwork.errors import QuantityError, UnknownNameError
 from ohmwork.faults import (
     KINDS,
     RANGED,
@@ -451,5 +451,5 @@ def test_a_kind_that_cannot_be_there(
 )
 def test_a_ranged_kind_needs_its_resistance(van: Vehicle, kind: str, site: str) -> None:
     """It can be concluded without a value, but not injected."""
-    with pytest.raises(ValueError, match=f"{kind} needs a resistance in Ω"):
+    with pytest.raises(QuantityError, match=f"{kind} at {site} needs a resistance"):
         inject(van, Fault(kind=kind, site=site))
