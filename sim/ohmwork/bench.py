@@ -45,6 +45,12 @@ SECONDS = {
 }  # fmt: skip
 """What each act costs a technician. [s] Assumed; other acts cost nothing."""
 
+MOST_ACTS = 5000
+"""That a job card holds; see its schema."""
+
+MOST_ROWS = 20
+"""Of a conclusion; see the schema of the job card."""
+
 _TOOL_FUSES = (METER_FUSE.name, FEED_BREAKER.name, JUMPER_FUSE.name)
 
 
@@ -337,13 +343,18 @@ class Bench:
         Raises
         ------
         NotPossibleError
-            After the first repair, which locks the conclusion.
+            After the first repair, which locks the conclusion, or with too many rows.
         UnknownNameError
             If a site or a kind does not exist.
         """
         if self.repaired:
             raise NotPossibleError("The first repair has locked the conclusion.")
         answer = tuple(dict.fromkeys((str(site), str(kind)) for site, kind in rows))
+        if len(answer) > MOST_ROWS:
+            raise NotPossibleError(
+                f"{len(answer)} possibilities; at most {MOST_ROWS} may be named. "
+                "Measure more to narrow them down."
+            )
         for site, kind in answer:
             if kind not in KINDS:
                 raise unknown_name("kind of fault", kind, KINDS)
@@ -410,6 +421,10 @@ class Bench:
         """Enter an act in the log, let it happen, and tell who listens."""
         if self.is_handed_in:
             raise NotPossibleError("The job is handed in; nothing can be added.")
+        if len(self.actions) >= MOST_ACTS:
+            raise NotPossibleError(
+                f"The job card is full: {MOST_ACTS} acts. It counts as it stands."
+            )
         self.actions.append({"n": len(self.actions) + 1, **action})
         yield
         self.on_act()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
@@ -111,7 +112,7 @@ def parse_card(text: str, name: str) -> JobCard:
     """Return the job card that a text holds; see `read_card`."""
     try:
         data = json.loads(text)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise JobCardError(f"{name} is damaged or cut short: {error}.") from None
     return card_from_data(data, name)
 
@@ -121,7 +122,7 @@ def card_from_data(data: Any, name: str) -> JobCard:
     import jsonschema
 
     version = data.get("version") if isinstance(data, dict) else None
-    if version is not None and version != VERSION:
+    if isinstance(version, int) and version != VERSION:
         raise JobCardError(
             f"{name} is a job card of version {version}; this Ohmwork reads version "
             f"{VERSION}. Use the Ohmwork it was made with."
@@ -129,7 +130,9 @@ def card_from_data(data: Any, name: str) -> JobCard:
     error = next(jsonschema.Draft202012Validator(card_schema()).iter_errors(data), None)
     if error is not None:
         where = "/".join(str(p) for p in error.absolute_path) or "its top level"
-        raise JobCardError(f"{name} is no valid job card. At {where}: {error.message}.")
+        # The message may begin with all of the data; what is wrong stands at its end.
+        what = error.message[-200:]
+        raise JobCardError(f"{name} is no valid job card. At {where}: {what}.")
     for number, action in enumerate(data["actions"], 1):
         if action["n"] != number:
             raise JobCardError(f"{name}: act {number} is numbered {action['n']}.")
@@ -157,5 +160,5 @@ def write_card(path: Path, card: JobCard) -> None:
         file.flush()
         os.fsync(file.fileno())
     if path.exists():
-        os.replace(path, previous_state(path))
+        shutil.copyfile(path, previous_state(path))
     os.replace(fresh, path)
