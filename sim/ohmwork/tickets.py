@@ -27,6 +27,12 @@ from ohmwork.vehicle import Vehicle, read_vehicle
 
 FORMAT = "ohmwork ticket book 1"
 SUFFIX = ".tickets.json"
+_SHAPES = {
+    "model": int, "salt": str, "exercise": dict, "vehicle": str, "tickets": dict,
+    "pool": list,
+}  # fmt: skip
+"""Entries of a book's file, to what each is."""
+
 _LENGTH = 160
 """Of every sealed fault before encoding, so that length tells nothing. [bytes]"""
 
@@ -126,27 +132,29 @@ def read_book(path: Path) -> Book:
             f"There is no ticket book {path.name} here. It belongs beside the "
             "notebook: copy it from where you got the notebook, or ask your instructor."
         ) from None
-    except ValueError:
+    except (ValueError, RecursionError):
         raise TicketError(
             f"{path.name} is damaged. Copy it again from its source."
         ) from None
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise TicketError(f"{path.name} is no ticket book this version can read.")
+    for entry, shape in _SHAPES.items():
+        if not isinstance(data.get(entry), shape):
+            raise TicketError(
+                f"{path.name} is damaged at '{entry}'. Copy it again from its source."
+            )
     if data["model"] != MODEL_VERSION:
         raise TicketError(
             f"{path.name} was issued for model version {data['model']}; this is "
             f"version {MODEL_VERSION}. Use the Ohmwork it was issued with."
         )
-    try:
-        return Book(
-            exercise=read_exercise(data["exercise"], path.name),
-            vehicle=read_vehicle(data["vehicle"], f"vehicle in {path.name}"),
-            salt=data["salt"],
-            tickets=data["tickets"],
-            pool=tuple(data["pool"]),
-        )
-    except KeyError as error:
-        raise TicketError(f"{path.name} is damaged: {error} is missing.") from None
+    return Book(
+        exercise=read_exercise(data["exercise"], path.name),
+        vehicle=read_vehicle(data["vehicle"], f"vehicle in {path.name}"),
+        salt=data["salt"],
+        tickets={key: str(sealed) for key, sealed in data["tickets"].items()},
+        pool=tuple(map(str, data["pool"])),
+    )
 
 
 def learner_key(salt: str, learner: str) -> str:
@@ -172,7 +180,10 @@ def _seal(fault: Fault, key: str) -> str:
 
 
 def _unseal(sealed: str, key: str) -> Fault:
-    raw = base64.b64decode(sealed)
+    try:
+        raw = base64.b64decode(sealed)
+    except ValueError:
+        raw = b""
     check, hidden = raw[:8], raw[8:].ljust(_LENGTH)
     body = bytes(a ^ b for a, b in zip(hidden[:_LENGTH], _stream(key), strict=True))
     if hashlib.blake2b(body, key=key.encode()[:64], digest_size=8).digest() != check:
