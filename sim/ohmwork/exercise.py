@@ -24,6 +24,7 @@ POINTS = {"conclusion": 40, "evidence": 30, "care": 10, "economy": 10, "repair":
 """What a job is worth unless its exercise says otherwise."""
 
 _REQUIRED = ("format", "id", "title", "brief", "vehicle", "states", "kinds")
+_LISTS = ("states", "kinds", "tools", "hints", "pool")
 _OPTIONAL = ("practice", "tools", "points", "hints", "pool")
 
 
@@ -110,6 +111,8 @@ def load_exercise(path: Path) -> Exercise:
         data = YAML(typ="safe").load(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise VehicleError(f"{path.name}: {error.strerror}.") from None
+    except UnicodeDecodeError:
+        raise VehicleError(f"{path.name} is not text in UTF-8.") from None
     except YAMLError as error:
         raise VehicleError(f"{path.name}: not valid YAML: {error}") from None
     return read_exercise(data, path.name)
@@ -129,14 +132,37 @@ def read_exercise(data: Any, file_name: str) -> Exercise:
         known = (*_REQUIRED, *_OPTIONAL)
         need(key in known, f"'{key}' is not known. Allowed are {', '.join(known)}.")
     need(data["format"] == FORMAT, f"format must be '{FORMAT}'.")
+    for name in _LISTS:
+        need(isinstance(data.get(name, []), list), f"{name}: write a list.")
+    for name in ("states", "kinds", "tools"):
+        need(len(data.get(name, TOOLS)) > 0, f"{name}: write at least one.")
     for name, allowed in (("kinds", KINDS), ("tools", TOOLS)):
         for item in data.get(name, ()):
             need(
                 item in allowed, f"{name}: '{item}'. Allowed are {', '.join(allowed)}."
             )
+    for state in data["states"]:
+        need(isinstance(state, dict), 'states: write entries such as {S1: "on"}.')
+    need(
+        isinstance(data.get("points", {}), dict),
+        "points: write 'name: value' entries.",
+    )
     points = {**POINTS, **data.get("points", {})}
     need(set(points) == set(POINTS), f"points: allowed are {', '.join(POINTS)}.")
+    for hint in data.get("hints", ()):
+        need(
+            isinstance(hint, dict) and set(hint) == {"price", "text"},
+            "hints: each has a 'price' and a 'text'.",
+        )
     hints = tuple(Hint(price=h["price"], text=h["text"]) for h in data.get("hints", ()))
+    for what, number in (
+        *((f"points: {name}", value) for name, value in points.items()),
+        *(("hints: price", hint.price) for hint in hints),
+    ):
+        need(
+            isinstance(number, int) and number >= 0,
+            f"{what} is {number!r}. It must be a whole number from 0 on.",
+        )
     return Exercise(
         id=data["id"],
         title=data["title"],
@@ -152,19 +178,28 @@ def read_exercise(data: Any, file_name: str) -> Exercise:
     )
 
 
-def _pool_entry(entry: Mapping[str, Any], file_name: str) -> PoolEntry:
+def _pool_entry(entry: Any, file_name: str) -> PoolEntry:
     """Read one fault of the pool, with its range if the kind has one."""
-    try:
-        low = parse_quantity(entry["from"], "Ω") if "from" in entry else None
-        high = parse_quantity(entry["to"], "Ω") if "to" in entry else None
-    except QuantityError as error:
-        raise VehicleError(f"{file_name}: pool, {entry.get('site')}: {error}") from None
-    kind, site = str(entry.get("kind")), str(entry.get("site"))
-    if (kind in faults.RANGED) != (low is not None and high is not None):
+    if not isinstance(entry, dict) or not {"kind", "site"} <= set(entry):
+        raise VehicleError(f"{file_name}: pool: each has a 'kind' and a 'site'.")
+    kind, site = str(entry["kind"]), str(entry["site"])
+    ends = [entry[end] for end in ("from", "to") if end in entry]
+    if len(ends) != (2 if kind in faults.RANGED else 0):
         raise VehicleError(
             f"{file_name}: pool, {site}: {kind} "
             + ("needs" if kind in faults.RANGED else "takes no")
             + " 'from' and 'to' in Ω."
+        )
+    if not ends:
+        return PoolEntry(kind=kind, site=site)
+    try:
+        low, high = (parse_quantity(end, "Ω") for end in ends)
+    except QuantityError as error:
+        raise VehicleError(f"{file_name}: pool, {site}: {error}") from None
+    if not 0.0 < low <= high:
+        raise VehicleError(
+            f"{file_name}: pool, {site}: from {ends[0]} to {ends[1]} is no range. "
+            "It must begin above 0 and not end below its beginning."
         )
     return PoolEntry(kind=kind, site=site, low=low, high=high)
 
