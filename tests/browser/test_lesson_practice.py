@@ -1,0 +1,89 @@
+"""A learner reads the lesson in a real JupyterLab and practises, by mouse alone."""
+
+import re
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Locator, expect
+
+from browser.harness import Lab, Notebook
+from ohmwork.course import copy_for_learner
+
+LESSON = "a20_two_sides"
+
+
+@pytest.fixture
+def notebook(lab: Lab, open_notebook: Callable[[str], Notebook]) -> Notebook:
+    """A learner's own copy, run from top to bottom."""
+    copy_for_learner(lab.folder / "own", "s07")
+    notebook = open_notebook(f"own/{LESSON}/{LESSON}.ipynb")
+    notebook.run_all()
+    return notebook
+
+
+def show(notebook: Notebook, cell_id: str) -> Locator:
+    """Scroll to a cell, which JupyterLab draws only then."""
+    notebook.page.evaluate(
+        """id => {
+            const content = window.jupyterapp.shell.currentWidget.content;
+            const at = content.widgets.findIndex(cell => cell.model.id === id);
+            return content.scrollToItem(at, 'start');
+        }""",
+        cell_id,
+    )
+    return notebook.cell(cell_id)
+
+
+def run_again(notebook: Notebook, form: Locator) -> None:
+    """Click on the practice workbench and press the run button, as the lesson says."""
+    count = """() => window.jupyterapp.shell.currentWidget.content.widgets
+        .find(cell => cell.model.id === 'practice-bench').model.executionCount"""
+    before = notebook.page.evaluate(count)
+    form.locator(".ow-head").click()
+    notebook.page.locator('[data-jp-item-name="run"] jp-button').click()
+    notebook.page.wait_for_function(f"before => ({count})() > before", arg=before)
+
+
+def ticket(form: Locator) -> str:
+    """The number of the ticket in work."""
+    found = re.search(r"Ticket (\w+)", form.inner_text())
+    assert found is not None
+    return found[1]
+
+
+def test_readings_stay_folded_until_they_are_asked_for(notebook: Notebook) -> None:
+    """A prediction can come first, though every cell has run."""
+    folded = show(notebook, "measure-healthy").locator("details")
+    expect(folded.locator("table")).to_be_hidden()
+    folded.locator("summary").click()
+    expect(folded.locator("table")).to_contain_text("12.27 V")
+    notebook.screenshot("lesson-healthy")
+
+    answer = show(notebook, "complaint").locator("details")
+    expect(answer).not_to_have_attribute("open", "")
+    answer.locator("summary").click()
+    expect(answer).to_contain_text("Answer 2")
+
+
+def test_another_practice_fault_comes_once_the_first_is_handed_in(
+    notebook: Notebook,
+) -> None:
+    """Run before that, the cell goes on with the same one."""
+    form = show(notebook, "practice-bench").locator(".ow-form")
+    form.get_by_role("group", name="Ignition").get_by_role("button", name="On").click()
+    first = ticket(form)
+    run_again(notebook, form)
+    form = show(notebook, "practice-bench").locator(".ow-form")
+    lights = form.get_by_role("group", name="Lights")
+    lights.get_by_role("button", name="Day").click()
+    assert ticket(form) == first
+
+    form.get_by_label("Where", exact=True).select_option(index=1)
+    form.get_by_label("What", exact=True).select_option(index=1)
+    form.get_by_role("button", name="Hand in", exact=True).click()
+    form.get_by_role("button", name="Yes, hand in").click()
+    expect(form).to_contain_text("A sound search", timeout=60_000)
+    notebook.screenshot("lesson-practice-marks")
+    run_again(notebook, form)
+    expect(form).to_contain_text("No readings noted yet")
+    expect(form).not_to_contain_text(first)
