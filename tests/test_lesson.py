@@ -252,10 +252,10 @@ def test_it_runs_and_nothing_reaches_stderr(run: NotebookNode) -> None:
 
 
 def test_readings_wait_for_the_prediction(run: NotebookNode) -> None:
-    """Running all cells shows no reading and no lamp before it is opened."""
+    """Running all cells shows no reading, lamp or plot before it is opened."""
     shown = 0
     for cell in code(run):
-        if not cell.id.startswith(("measure-", "look")):
+        if not cell.id.startswith(("measure-", "look", "profile")):
             continue
         for output in cell.outputs:
             html = output.data["text/html"]
@@ -264,7 +264,7 @@ def test_readings_wait_for_the_prediction(run: NotebookNode) -> None:
             assert html.startswith("<details><summary>")
             assert html.endswith("</details>")
             shown += 1
-    assert shown == 9
+    assert shown == 10
 
 
 def test_every_number_has_its_source(master: NotebookNode, run: NotebookNode) -> None:
@@ -424,5 +424,5 @@ def test_a_name_cannot_break_out_of_the_page() -> None:
     shown = lesson.readings(van, ("G1:+", "G1:-"), title="<b>1 & 2</b>")
     assert "<b>&lt;b&gt;1 &amp; 2&lt;/b&gt;</b>" in shown.html
     way = [("G1:+", 12.6), ("G1:-", 0.0)]
-    plot = lesson.profile(way, way, labels=('"', "2"))
+    plot = lesson.profile(way, way, labels=('"', "2"), title="plot")
     assert 'alt="Voltage along the circuit, &quot;: G1:+ 12.60 V' in plot.html

@@ -89,13 +89,18 @@ def along(bench: Bench, places: tuple[str, ...]) -> list[tuple[str, float]]:
     return way
 
 
-def profile(measured: Way, compared: Way, *, labels: tuple[str, str]) -> Shown:
-    """Return a plot of the voltage along a circuit, described by its numbers.
+def profile(
+    measured: Way, compared: Way, *, labels: tuple[str, str], title: str
+) -> Shown:
+    """Return a plot of the voltage along a circuit, folded under a title.
+
+    For those who cannot see it, it is described by its numbers.
 
     Parameters
     ----------
     measured, compared : from `along`. [V]
     labels : words for the two.
+    title : what stays visible.
     """
     label, other = labels
     figure = voltage_profile(
@@ -110,8 +115,8 @@ def profile(measured: Way, compared: Way, *, labels: tuple[str, str]) -> Shown:
         for words, way in ((label, measured), (other, compared))
     ]
     picture = f"data:image/svg+xml;base64,{data}"
-    html = f'<img src="{picture}" alt="{escape(". ".join(lines))}">'
-    return Shown(html=html, text="\n".join(lines))
+    image = f'<img src="{picture}" alt="{escape(". ".join(lines))}">'
+    return _folded(title, image, lines)
 
 
 def _folded(title: str, html: str, lines: list[str]) -> Shown:
