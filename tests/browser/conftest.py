@@ -4,9 +4,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, expect, sync_playwright
 
 from browser.harness import Lab, Notebook, running_lab
+
+expect.set_options(timeout=30_000)  # a loaded machine is slow, not wrong [ms]
 
 
 @pytest.fixture(scope="session")
