@@ -98,7 +98,8 @@ def newton(
 
     The step is halved where, along it, the co-content already rises again by half as
     steeply as it fell at the start: the sum over lamps and diodes of current beyond
-    the tangent times step tells.
+    the tangent times step tells. A step of less than `TOLERANCE` is taken whole: what
+    it would tell is lost in rounding, and the linear parts have yet to follow.
     """
     linear = _Stamps(shape)
     bent: list[tuple[int, Filament | Diode]] = []
@@ -121,6 +122,10 @@ def newton(
             stamps.add(k, slope, current - slope * v)
         full = stamps.solve(ops.maximum)
         steps = [shape.across(k, full) - v for k, _, v, _, _ in tangents]
+        largest: Row = 0.0
+        for step in steps:
+            largest = ops.maximum(largest, abs(step))
+        moving = largest > TOLERANCE
         share: Row = 1.0
         for _ in range(60):
             rise: Row = 0.0
@@ -130,16 +135,15 @@ def newton(
                 beyond = law.current(v + part) - current - slope * part
                 rise = rise + beyond * step
                 fall = fall + slope * step * step
-            too_far = rise - (1.0 - share) * fall > 0.5 * fall + 1e-30
+            too_far = moving & (rise - (1.0 - share) * fall > 0.5 * fall)
             if not ops.any(too_far):
                 break
             share = ops.where(too_far, 0.5 * share, share)
+        # A whole step is the solution itself, free of the rounding of a large swing.
         voltages = [
-            old + share * (new - old) for old, new in zip(voltages, full, strict=True)
+            ops.where(share < 1.0, old + share * (new - old), new)
+            for old, new in zip(voltages, full, strict=True)
         ]
-        largest: Row = 0.0
-        for step in steps:
-            largest = ops.maximum(largest, abs(step))
-        if not ops.any(largest > TOLERANCE):
+        if not ops.any(moving):
             break
     return voltages
