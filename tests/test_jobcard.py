@@ -195,7 +195,7 @@ def test_every_act_is_on_disk_at_once(ticket: Ticket, tmp_path: Path) -> None:
     """After each act the file holds all acts so far."""
     path = tmp_path / "x20_fault.card.json"
     job = Job(ticket, path)
-    assert not path.exists()
+    assert read_card(path).actions == ()
 
     job.bench.set_control("S1", "on")
     assert len(read_card(path).actions) == 1

@@ -8,7 +8,8 @@ named by the number under which the learner noted them.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from ohmwork.jobcard import SUFFIX, JobCard, read_card
 from ohmwork.reasoning import casebook
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Ticket, read_book
-from ohmwork_grading.replay import Answer, Replay, replay
+from ohmwork_grading.replay import Answer, Finding, Replay, replay
 
 SHARE_OF_ROWS = (1.0, 0.7, 0.5, 0.3)
 """What a right conclusion is worth by its number of rows; more rows are worth 0.1."""
@@ -26,7 +27,10 @@ UNBACKED = 0.25
 """What a right conclusion is worth when no reading speaks for it. [-]"""
 
 RIGHT_PLACE = 0.4
-"""What the right place with the wrong kind is worth. [-]"""
+"""What the right place with the wrong kind is worth. [-]
+
+It counts as a guess where the notes rule that kind out.
+"""
 
 CONTRADICTED = 0.5
 """What evidence is worth when it rules out the learner's own conclusion. [-]"""
@@ -147,7 +151,8 @@ def _conclusion(done: Replay) -> MarkRow:
     by_rows = SHARE_OF_ROWS[count - 1] if count <= len(SHARE_OF_ROWS) else 0.1
     places = {site for site, _ in rows}
     others = {answer for answer in done.left - group if answer[0] not in places}
-    backed = 1.0 / (1 + len(others)) if done.findings else 0.0
+    is_backed = bool(done.findings and set(rows) & done.left)
+    backed = 1.0 / (1 + len(others)) if is_backed else 0.0
     worth = by_rows * (UNBACKED + (1.0 - UNBACKED) * backed)
     if not _is_right(done):
         near = done.ticket.fault.site in places
@@ -167,13 +172,15 @@ def _conclusion(done: Replay) -> MarkRow:
         )
     if count > 1:
         reason += f" You named {count} possibilities; one alone is worth more."
-    if backed < 1.0:
+    if not is_backed:
+        reason += " But no noted reading speaks for it, so it counts as a guess."
+    elif others:
         reason += (
-            f" Your notes leave {len(others)} more that you did not name, such as "
-            f"{_names(done, sorted(others)[:2])}."
-            if done.findings
-            else " But no noted reading speaks for it, so it counts as a guess."
+            f" After {_readings(done.findings)} there are {len(others)} more that you "
+            f"did not name, such as {_names(done, sorted(others)[:2])}."
         )
+    else:
+        reason += f" After {_readings(done.findings)} nothing else is left."
     return MarkRow(name="Conclusion", points=most * worth, maximum=most, reason=reason)
 
 
@@ -185,13 +192,21 @@ def _evidence(done: Replay) -> MarkRow:
     share = _share_ruled_out(done)
     others = done.possible - done.yardstick.group
     gone = len(others) - len(done.left - done.yardstick.group)
-    reason = (
-        f"{len(others)} other faults fitted the complaint; your notes rule out {gone}."
-    )
+    steps = [
+        f"{_readings([finding])} rules out {len(finding.ruled_out)}"
+        for finding in done.findings
+        if finding.ruled_out
+    ]
+    effect = ", ".join(steps) or f"{_readings(done.findings)} rules out none of them"
+    reason = f"{len(others)} other faults would give this complaint; {effect}."
     rows = set(done.bench.conclusion)
     if rows and not rows & done.left:
         share *= CONTRADICTED
-        reason += " They also rule out your own conclusion: read them again."
+        against = [f for f in done.findings if f.ruled_out & rows]
+        if against:
+            reason += f" Your own conclusion is ruled out by {_readings(against)}: look again."
+        else:
+            reason += " Your own conclusion does not fit the complaint."
     elif gone < len(others):
         test = _settling_test(done)
         if test:
@@ -203,7 +218,7 @@ def _settling_test(done: Replay) -> str:
     """Return the next test of the yardstick's search from what the notes left."""
     book = casebook(done.ticket.vehicle, done.ticket.exercise)
     test = book.next_test(done.ticket.fault, done.left)
-    return "" if test is None else str(test)
+    return "" if test is None else test.describe(done.ticket.vehicle)
 
 
 def _care(done: Replay) -> MarkRow:
@@ -213,11 +228,11 @@ def _care(done: Replay) -> MarkRow:
         return MarkRow(name="Care", points=0.0, maximum=most, reason=reason)
     incidents = done.bench.incidents
     cost = sum(INCIDENT_COST[i.kind] for i in incidents)
-    reason = (
-        "Nothing was damaged."
-        if not incidents
-        else " ".join(f"{i.text} (act {i.action})." for i in incidents)
+    times = Counter(incident.text for incident in incidents)
+    reason = " ".join(
+        f"{text}{f' ({n} times)' if n > 1 else ''}." for text, n in times.items()
     )
+    reason = reason or "Nothing was damaged."
     points = most * max(0.0, 1.0 - cost)
     return MarkRow(name="Care", points=points, maximum=most, reason=reason)
 
@@ -226,7 +241,8 @@ def _economy(done: Replay) -> MarkRow:
     most = float(done.ticket.exercise.points["economy"])
     stick = done.yardstick.seconds
     times = (
-        f"You took {_minutes(done.seconds)}; a sound search takes {_minutes(stick)}."
+        f"In a workshop your tests would take {_minutes(done.seconds)}, a sound search "
+        f"{_minutes(stick)}."
     )
     if not _is_right(done):
         reason = f"{times} Time counts once the conclusion is right."
@@ -284,6 +300,14 @@ def _names(done: Replay, answers: Iterable[Answer]) -> str:
     return " or ".join(texts)
 
 
+def _readings(findings: Sequence[Finding]) -> str:
+    """Return the numbers of readings, such as ``readings 1, 2 and 5``."""
+    numbers = [str(finding.note.number) for finding in findings]
+    if len(numbers) == 1:
+        return f"reading {numbers[0]}"
+    return f"readings {', '.join(numbers[:-1])} and {numbers[-1]}"
+
+
 def _minutes(seconds: int) -> str:
     return f"{seconds // 60} min {seconds % 60:02d} s"
 
@@ -314,6 +338,6 @@ def _feedback(done: Replay, marks: Marks) -> str:
     if not done.findings:
         lines.append("None was noted.")
     lines += ["", "A sound search on this vehicle"]
-    lines += [f"- {test}" for test in done.yardstick.tests]
+    lines += [f"- {test.describe(ticket.vehicle)}" for test in done.yardstick.tests]
     lines += ["", f"Ticket {ticket.id}"]
     return "\n".join(lines)

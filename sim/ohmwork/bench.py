@@ -160,6 +160,8 @@ class Note:
     number: int
     action: int
     """Number of the act that took the reading."""
+    setup: Setup
+    """How controls and plugs stood."""
     reading: Reading
 
 
@@ -188,6 +190,8 @@ class Bench:
         self._rig = Rig(Network(self._faulty), driven)
         self._undo: list[_Before] = []
         self._heard: tuple[str, ...] = ()
+        self._lived: Setup | None = None
+        """Where ohms met a live circuit last; looking again is no new mistake."""
         self.actions: list[dict[str, Any]] = []
         self.incidents: list[Incident] = []
         self.notes: tuple[Note, ...] = ()
@@ -306,7 +310,8 @@ class Bench:
         shown = reading(self.vehicle, self.hookup, outcome)
         with self._act({"do": "read", "shown": shown.text}):
             self.reading = shown
-            if outcome.channels.get("live"):
+            if outcome.channels.get("live") and self._lived != self.setup:
+                self._lived = self.setup
                 self._incident("ohms_on_live", "Ohms on a live circuit")
         return shown
 
@@ -317,7 +322,12 @@ class Bench:
         taken = max(a["n"] for a in self.actions if a["do"] == "read")
         if any(note.action == taken for note in self.notes):
             raise NotPossibleError("This reading is noted already.")
-        note = Note(number=len(self.notes) + 1, action=taken, reading=self.reading)
+        note = Note(
+            number=len(self.notes) + 1,
+            action=taken,
+            setup=self.setup,
+            reading=self.reading,
+        )
         with self._act({"do": "note"}):
             self._remember()
             self.notes = (*self.notes, note)

@@ -7,6 +7,7 @@ points of the group ``ohmwork.commands``.
 from __future__ import annotations
 
 import argparse
+import os
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -15,6 +16,13 @@ from pathlib import Path
 
 from ohmwork.errors import OhmworkError
 from ohmwork.vehicle import load_vehicle
+
+
+OTHERS = {
+    "class": "run a class: tickets, hand-ins, marks, feedback",
+    "demo": "see a whole class from tickets to marks, with scripted learners",
+}
+"""What commands from entry points do, for the list of commands."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -44,7 +52,7 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="ohmwork",
         description="Finding electrical faults in vehicles: course, bench and marking.",
-        epilog=f"More commands, each with its own --help: {', '.join(others)}.",
+        epilog="Each command has its own --help.",
     )
     parser.add_argument("--version", action="version", version=version("ohmwork"))
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
@@ -60,6 +68,9 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
     opening.add_argument(
         "--copy-only", action="store_true", help="do not start JupyterLab"
     )
+    opening.add_argument(
+        "--no-browser", action="store_true", help="start JupyterLab, print its address"
+    )
     opening.set_defaults(run=_open)
 
     checking = commands.add_parser(
@@ -70,6 +81,8 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
     checking.add_argument("vehicle", help="a YAML file, or the name of a vehicle")
     checking.add_argument("--drawing", type=Path, help="write the diagram as SVG here")
     checking.set_defaults(run=_check)
+    for name in others:
+        commands.add_parser(name, help=OTHERS.get(name), add_help=False)
     return parser
 
 
@@ -86,8 +99,16 @@ def _open(options: argparse.Namespace) -> int:
         print("Nothing was missing; your work is as you left it.")
     if options.copy_only:
         return 0
-    print("JupyterLab opens in your browser. Stop it here with Ctrl+C.", flush=True)
-    command = [sys.executable, "-m", "jupyterlab", str(folder)]
+    first = min(folder.glob("*/*.ipynb")).relative_to(folder).as_posix()
+    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}"]
+    command.append(f"--LabApp.default_url=/lab/tree/{first}")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        command.append("--allow-root")
+    if options.no_browser:
+        command.append("--no-browser")
+    else:
+        command.append("--log-level=WARN")
+        print("JupyterLab opens in your browser. Stop it here with Ctrl+C.", flush=True)
     return subprocess.run(command, check=False).returncode
 
 

@@ -50,6 +50,8 @@ class Job:
         self.complaint = complaint(ticket.vehicle, ticket.fault, ticket.exercise.states)
         self.bench = self._take_up()
         self.bench.on_act = self._save
+        if not path.exists():
+            self._save()
 
     def __repr__(self) -> str:
         """Return what a person could see, nothing more."""
@@ -158,6 +160,12 @@ class Job:
         (marker,) = entry_points(group="ohmwork.markers", name="rubric")
         return marker.load()(self.card(), self._ticket)
 
+    def another(self) -> Job:
+        """Put this practice job away and return one with another fault."""
+        if not self.exercise.practice:
+            raise NotPossibleError("A marked fault is yours alone; there is no other.")
+        return start_practice(self.exercise.id, new=True, folder=self.path.parent)
+
     def workbench(self) -> None:
         """Show the workbench in the notebook."""
         from ohmwork.workbench import show
@@ -211,33 +219,28 @@ def start_practice(
     Parameters
     ----------
     exercise : its id; the ticket book ``<id>.tickets.json`` lies in `folder`.
-    new : put the present one away and draw again.
+    new : put the present one away and take the next of the pool.
     folder : where the notebook is.
     """
     folder = Path(folder)
     book = read_book(folder / f"{exercise}{BOOK_SUFFIX}")
     path = folder / f"{exercise}{SUFFIX}"
-    present = None
-    if path.exists():
-        present = read_card(path).learner.partition(" ")[2]
-    numbers = list(range(len(book.pool)))
-    if present is None or new:
-        if present is not None and len(numbers) > 1:
-            numbers.remove(int(present))
-        number = random.choice(numbers)
-        path.unlink(missing_ok=True)
-        previous_state(path).unlink(missing_ok=True)
+    if not path.exists():
+        number = random.randrange(len(book.pool))
     else:
-        number = int(present)
+        number = int(read_card(path).learner.partition(" ")[2])
+        if new:
+            number = (number + 1) % len(book.pool)
+            path.unlink()
+            previous_state(path).unlink(missing_ok=True)
     return Job(book.open_from_pool(f"practice {number}", number), path)
 
 
 def open_workbench(exercise: str, *, folder: Path | str = ".") -> None:
     """Show the workbench of an exercise in the notebook: the one call of a lesson.
 
-    Work that was begun goes on. A practice job that is handed in gives way to another
-    fault. Where the login has no ticket, the learner is asked for the name they go by.
-    What is amiss is said on the page, without a traceback.
+    Work that was begun goes on. Where the login has no ticket, the learner is asked for
+    the name they go by. What is amiss is said on the page, without a traceback.
 
     Parameters
     ----------
@@ -251,8 +254,6 @@ def open_workbench(exercise: str, *, folder: Path | str = ".") -> None:
         book = read_book(folder / f"{exercise}{BOOK_SUFFIX}")
         if book.exercise.practice:
             job = start_practice(exercise, folder=folder)
-            if job.bench.is_handed_in:
-                job = start_practice(exercise, new=True, folder=folder)
         elif not book.pool and not book.has_ticket(whoami(folder)):
             workbench.ask_name(
                 f"There is no ticket for '{whoami(folder)}' here. "

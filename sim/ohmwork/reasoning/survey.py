@@ -13,6 +13,7 @@ from ohmwork.bench import SECONDS
 from ohmwork.instruments import (
     INPUT_RESISTANCE,
     NUDGE,
+    TOOLS,
     Hookup,
     Outcome,
     attachment,
@@ -22,7 +23,7 @@ from ohmwork.network import Attachment, Network, OperatingPoint, Setup
 from ohmwork.network.laws import Conductor
 from ohmwork.network.lowering import Branch
 from ohmwork.parts import Connector, Fuse, Lamp, Relay
-from ohmwork.symptoms import State, drive
+from ohmwork.symptoms import State, describe_state, drive
 from ohmwork.vehicle import Vehicle
 
 
@@ -43,16 +44,15 @@ class Probe:
         controls = len(self.setup.controls) * act["set_control"]
         return apart + controls + tool + leads * act["place"] + act["read"]
 
-    def __str__(self) -> str:
-        """Return the test in words."""
+    def describe(self, vehicle: Vehicle) -> str:
+        """Return the test in words, such as ``Volts DC E3:31 to G1:-; lights dip``."""
         places = self.hookup.lead_a or ""
         if self.hookup.lead_b:
             places += f" to {self.hookup.lead_b}"
-        words = [f"{self.hookup.tool.replace('_', ' ')} {places}"]
-        if self.setup.controls:
-            words.append(", ".join(f"{k} {v}" for k, v in self.setup.controls.items()))
-        words += [f"{name} apart" for name in sorted(self.setup.apart)]
-        return ", ".join(words)
+        state = describe_state(vehicle, self.setup.controls)
+        parts = [f"{state[:1].lower()}{state[1:]}"]
+        parts += [f"{name} apart" for name in sorted(self.setup.apart)]
+        return f"{TOOLS[self.hookup.tool]} {places}; {', '.join(parts)}"
 
 
 def probes(
