@@ -180,7 +180,7 @@ def _conclusion(done: Replay) -> MarkRow:
             f"did not name, such as {_names(done, sorted(others)[:2])}."
         )
     else:
-        reason += f" After {_readings(done.findings)} nothing else is left."
+        reason += f" After {_readings(done.findings)} no other place is left."
     return MarkRow(name="Conclusion", points=most * worth, maximum=most, reason=reason)
 
 
@@ -197,14 +197,17 @@ def _evidence(done: Replay) -> MarkRow:
         for finding in done.findings
         if finding.ruled_out
     ]
-    effect = ", ".join(steps) or f"{_readings(done.findings)} rules out none of them"
+    effect = ", ".join(steps) or f"none is ruled out by {_readings(done.findings)}"
     reason = f"{len(others)} other faults would give this complaint; {effect}."
     rows = set(done.bench.conclusion)
     if rows and not rows & done.left:
         share *= CONTRADICTED
         against = [f for f in done.findings if f.ruled_out & rows]
         if against:
-            reason += f" Your own conclusion is ruled out by {_readings(against)}: look again."
+            reason += (
+                f" Your own conclusion is ruled out by {_readings(against)}: look"
+                " again."
+            )
         else:
             reason += " Your own conclusion does not fit the complaint."
     elif gone < len(others):
