@@ -15,6 +15,7 @@ ROOT = Path(__file__).parents[1]
 
 TOP_LEVEL = {
     ".ci",
+    ".readme",
     ".gitignore",
     ".pre-commit-config.yaml",
     "DEVELOPERS.md",

@@ -17,7 +17,6 @@ from pathlib import Path
 from ohmwork.errors import OhmworkError
 from ohmwork.vehicle import load_vehicle
 
-
 OTHERS = {
     "class": "run a class: tickets, hand-ins, marks, feedback",
     "demo": "see a whole class from tickets to marks, with scripted learners",
