@@ -42,6 +42,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except OhmworkError as error:
         print(error)
         return 1
+    except OSError as error:
+        print(f"{error.filename}: {error.strerror}." if error.filename else error)
+        return 1
     except KeyboardInterrupt:
         print("\nStopped. Nothing that was saved is lost.")
         return 130
