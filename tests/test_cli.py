@@ -1,0 +1,261 @@
+"""The command line: a learner's own copy is never overwritten; errors are sentences."""
+
+import json
+import subprocess
+import sys
+from importlib.metadata import version
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+import ohmwork.cli
+from ohmwork import course_folder
+from ohmwork.cli import main
+from ohmwork.faults import KINDS
+from ohmwork.vehicle import load_vehicle
+
+NOTEBOOK = "a20_two_sides/a20_two_sides.ipynb"
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Return every file of a folder."""
+    return {
+        file.relative_to(folder).as_posix(): file.read_bytes()
+        for file in sorted(folder.rglob("*"))
+        if file.is_file()
+    }
+
+
+@pytest.fixture
+def copy(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
+    """Return the folder of Ada's fresh copy of the course."""
+    folder = tmp_path / "mine"
+    assert main(["open", str(folder), "--copy-only", "--learner", "ada"]) == 0
+    capsys.readouterr()
+    return folder
+
+
+# open
+
+
+def test_open_gives_every_lesson_with_its_ticket_books(copy: Path) -> None:
+    """Notebook, books and the learner's name; no exercise file with its pool."""
+    names = set(contents(copy))
+    masters = course_folder()
+
+    for master in masters.glob("*/*.ipynb"):
+        assert f"{master.parent.name}/{master.name}" in names
+        assert contents(copy)[f"{master.parent.name}/learner.txt"] == b"ada\n"
+    for book in masters.glob("*/*.tickets.json"):
+        assert f"{book.parent.name}/{book.name}" in names
+    assert not [name for name in names if name.endswith(".exercise.yaml")]
+
+
+def test_open_gives_a_learner_copy(copy: Path) -> None:
+    """No hidden test, no solution and no output is in a learner's notebook."""
+    for path in copy.rglob("*.ipynb"):
+        text = path.read_text("utf-8")
+        assert "HIDDEN TESTS" not in text
+        assert "BEGIN SOLUTION" not in text
+        cells = json.loads(text)["cells"]
+        assert not [cell for cell in cells if cell.get("outputs")]
+
+
+def test_open_again_never_overwrites_work(
+    copy: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Whatever a learner changed or added is byte for byte as it was."""
+    (copy / NOTEBOOK).write_text("my work", encoding="utf-8")
+    (copy / "a20_two_sides" / "a20_marked_fault.card.json").write_text("{}", "utf-8")
+    (copy / "a20_two_sides" / "a20_marked_fault.tickets.json").write_text("x", "utf-8")
+    before = contents(copy)
+
+    assert main(["open", str(copy), "--copy-only", "--learner", "ada"]) == 0
+
+    assert contents(copy) == before
+    assert (
+        "Nothing was missing; your work is as you left it." in capsys.readouterr().out
+    )
+
+
+def test_open_brings_back_what_is_missing(
+    copy: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A deleted notebook comes back; the rest stays, and the name need not be given."""
+    before = contents(copy)
+    (copy / NOTEBOOK).unlink()
+
+    assert main(["open", str(copy), "--copy-only"]) == 0
+
+    assert contents(copy).keys() == before.keys()
+    assert f"  added {NOTEBOOK}\n" in capsys.readouterr().out
+
+
+def test_open_refuses_anothers_folder(
+    copy: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ben is told whose folder it is and how to get his own."""
+    before = contents(copy)
+
+    assert main(["open", str(copy), "--copy-only", "--learner", "ben"]) == 1
+
+    shown = capsys.readouterr().out
+    assert "is the folder of 'ada'. Choose another folder: " in shown
+    assert "ohmwork open OTHER_FOLDER --learner ben" in shown
+    assert contents(copy) == before
+
+
+def test_open_starts_jupyterlab_on_the_folder(
+    copy: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """JupyterLab gets the learner's folder, and its exit status is the command's."""
+    commands: list[list[str]] = []
+
+    def start(command: list[str], *, check: bool) -> subprocess.CompletedProcess[str]:
+        assert not check
+        commands.append(command)
+        return subprocess.CompletedProcess(command, 7)
+
+    monkeypatch.setattr(subprocess, "run", start)
+
+    assert main(["open", str(copy)]) == 7
+    (command,) = commands
+    assert command[:3] == [sys.executable, "-m", "jupyterlab"]
+    assert any(str(copy) in word for word in command)
+
+
+def test_open_on_a_file_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file cannot be the folder, and the message says which."""
+    path = tmp_path / "notes.txt"
+    path.write_text("mine", encoding="utf-8")
+
+    assert main(["open", str(path), "--copy-only"]) == 1
+
+    assert str(path) in capsys.readouterr().out
+    assert path.read_text("utf-8") == "mine"
+
+
+# check
+
+
+def test_check_says_what_a_vehicle_has(capsys: pytest.CaptureFixture[str]) -> None:
+    """No mistakes, the numbers of parts and places, and each kind with its sites."""
+    van = load_vehicle("training_van")
+
+    assert main(["check", "training_van"]) == 0
+
+    shown = capsys.readouterr().out
+    assert f"{van.title}: no mistakes found.\n" in shown
+    assert f"{len(van.parts)} parts, {len(van.places)} places.\n" in shown
+    assert all(f"\n  {words}: " in shown for words in KINDS.values())
+
+
+def test_check_draws_a_vehicle(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The diagram is an SVG file that names every lamp."""
+    path = tmp_path / "van.svg"
+
+    assert main(["check", "training_van", "--drawing", str(path)]) == 0
+
+    assert f"Diagram written to {path}." in capsys.readouterr().out
+    root = ElementTree.parse(path).getroot()
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    text = "".join(root.itertext())
+    assert all(lamp in text for lamp in ("E3", "E4", "E5", "E6"))
+
+
+def test_check_names_file_line_part_and_what_is_allowed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A wrong unit is found at its line."""
+    lines = load_vehicle("training_van").text.splitlines()
+    (number,) = (n for n, line in enumerate(lines) if line.lstrip().startswith("W16:"))
+    lines[number] = lines[number].replace("2.2 m", "2.2 kg")
+    path = tmp_path / "mine.yaml"
+    path.write_text("\n".join(lines), encoding="utf-8")
+
+    assert main(["check", str(path)]) == 1
+
+    shown = capsys.readouterr().out
+    assert shown.startswith(f"mine.yaml, line {number + 1}")
+    assert "W16" in shown
+    assert "'2.2 kg' is not in m. Write a number and m." in shown
+
+
+@pytest.mark.parametrize(
+    ("vehicle", "text"),
+    [
+        ("training_vam", "No vehicle 'training_vam'. Did you mean 'training_van'?\n"),
+        ("missing.yaml", "missing.yaml: No such file or directory.\n"),
+    ],
+)
+def test_check_on_nothing(
+    vehicle: str, text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An unknown name is met with the nearest, a missing file with its name."""
+    assert main(["check", vehicle]) == 1
+
+    assert capsys.readouterr().out == text
+
+
+def test_a_drawing_that_cannot_be_written_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A folder that does not exist is named, without a traceback."""
+    path = tmp_path / "nowhere" / "van.svg"
+
+    assert main(["check", "training_van", "--drawing", str(path)]) == 1
+
+    assert f"{path}: No such file or directory." in capsys.readouterr().out
+
+
+# Any command
+
+
+def test_every_command_is_listed(capsys: pytest.CaptureFixture[str]) -> None:
+    """The help names the four commands."""
+    with pytest.raises(SystemExit) as end:
+        main(["--help"])
+
+    assert end.value.code == 0
+    shown = capsys.readouterr().out
+    assert all(f"    {name} " in shown for name in ("open", "check", "class", "demo"))
+
+
+def test_the_version_is_the_distributions(capsys: pytest.CaptureFixture[str]) -> None:
+    """``--version`` prints it and no more."""
+    with pytest.raises(SystemExit) as end:
+        main(["--version"])
+
+    assert end.value.code == 0
+    assert capsys.readouterr().out == f"{version('ohmwork')}\n"
+
+
+@pytest.mark.parametrize("words", [[], ["paint"], ["check"]])
+def test_a_wrong_command_ends_with_usage(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Status 2 and a line on usage, as any command line tool gives."""
+    with pytest.raises(SystemExit) as end:
+        main(words)
+
+    assert end.value.code == 2
+    assert "usage: ohmwork" in capsys.readouterr().err
+
+
+def test_stopping_by_hand_is_no_error(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ctrl+C ends with a calm sentence and the usual status of 130."""
+
+    def stop(_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(ohmwork.cli, "load_vehicle", stop)
+
+    assert main(["check", "training_van"]) == 130
+    assert capsys.readouterr().out == "\nStopped. Nothing that was saved is lost.\n"
