@@ -16,7 +16,7 @@ import numpy as np
 from ohmwork.bench import SECONDS, Bench, Note, Rig, true_state
 from ohmwork.errors import JobCardError, OhmworkError
 from ohmwork.faults import inject
-from ohmwork.instruments import Hookup, light_word
+from ohmwork.instruments import Hookup, Outcome, light_word
 from ohmwork.jobcard import JobCard
 from ohmwork.network import Network, Setup
 from ohmwork.parts import Lamp
@@ -46,6 +46,9 @@ class Replay:
     """For the notes made before the first repair, in order."""
     left: frozenset[Answer]
     """Answers that those notes leave standing."""
+    confirmed: float
+    """Share of the faults that do *not* fit the complaint which the notes alone rule
+    out. [-] It tells whether the readings speak of the right side at all."""
     seconds: int
     """Time until the conclusion. [s]"""
     hints: tuple[int, ...]
@@ -93,7 +96,7 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         (a["n"] for a in card.actions if a["do"] == "repair"), len(course) + 1
     )
     evidence = [note for note in bench.notes if note.action < locked_at]
-    findings, left = _weigh(ticket, stick, course, evidence)
+    findings, left, confirmed = _weigh(ticket, stick, course, evidence)
     is_cured = _is_cured(bench, exercise.states)
     proofs = [
         note
@@ -108,6 +111,7 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         yardstick=stick,
         findings=findings,
         left=left,
+        confirmed=confirmed,
         seconds=sum(SECONDS.get(a["do"], 0) for a in card.actions[:concluded_at]),
         hints=tuple({a["number"]: None for a in card.actions if a["do"] == "hint"}),
         needless_repairs=tuple(needless),
@@ -160,8 +164,10 @@ def _weigh(
     stick: Yardstick,
     course: Sequence[tuple[Setup, Hookup]],
     notes: Sequence[Note],
-) -> tuple[tuple[Finding, ...], frozenset[Answer]]:
-    """Return what each note ruled out, and what all of them leave."""
+) -> tuple[tuple[Finding, ...], frozenset[Answer], float]:
+    """Return what each note ruled out, what all leave, and how much they confirm."""
+    book = casebook(ticket.vehicle, ticket.exercise)
+    everything = np.full(len(book.universe.owner), fill_value=True)
     possible = stick.candidates
     driven = ticket.exercise.states
     true = Rig(Network(inject(ticket.vehicle, ticket.fault)), driven)
@@ -176,10 +182,19 @@ def _weigh(
         thought.change(setup, hookup)
         if number in wanted:
             before = possible.left(standing)
-            standing = standing & possible.fits(thought.measure(), true.measure())
+            shown = true.measure()
+            standing = standing & possible.fits(thought.measure(), shown)
+            foreseen = book.foreseen(setup, hookup)
+            if foreseen is not None:
+                channels = {name: shown.channels[name] for name in foreseen.channels}
+                shown = Outcome(channels=channels, moving=shown.moving)
+                everything &= book.universe.fits(foreseen, shown)
             gone = before - possible.left(standing)
             findings.append(Finding(note=wanted[number], ruled_out=gone))
-    return tuple(findings), possible.left(standing) | stick.group
+    strangers = set(book.universe.answers) - set(possible.answers) - stick.group
+    silenced = strangers - book.universe.left(everything)
+    confirmed = len(silenced) / len(strangers) if strangers else 1.0
+    return tuple(findings), possible.left(standing) | stick.group, confirmed
 
 
 def _is_cured(bench: Bench, states: Sequence[State]) -> bool:

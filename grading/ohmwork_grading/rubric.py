@@ -14,8 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ohmwork.faults import KINDS, describe_site
+from ohmwork.instruments import Hookup
 from ohmwork.jobcard import SUFFIX, JobCard, read_card
 from ohmwork.reasoning import casebook
+from ohmwork.reasoning.survey import Probe
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Ticket, read_book
 from ohmwork_grading.replay import Answer, Finding, Replay, replay
@@ -48,6 +50,9 @@ SETTLING_IN = 120
 
 WIDTH = 88
 """Of a line of feedback, as nbgrader's pages do not wrap it. [characters]"""
+
+FEW_RIVALS = 6
+"""Rivals that a complaint should leave for evidence to be counted by them alone."""
 
 LATE = 6.0
 """Multiple of the yardstick's time at which nothing is left."""
@@ -126,11 +131,20 @@ def mark_folder(folder: Path, exercise: str, learner: str, books: Path) -> Marks
 
 
 def _share_ruled_out(done: Replay) -> float:
-    """Share of what fitted the complaint that the notes have ruled out. [-]"""
+    """Share of what fits the complaint that the notes have ruled out. [-]
+
+    Where the complaint leaves few rivals, telling them apart is not all there is to
+    prove: the missing ones count as far as the notes confirm what the complaint says.
+    """
     if not done.findings:
         return 0.0
     others = done.possible - done.yardstick.group
-    return 1.0 - len(done.left - done.yardstick.group) / len(others) if others else 1.0
+    left = done.left - done.yardstick.group
+    if not left:
+        return 1.0
+    missing = max(0, FEW_RIVALS - len(others))
+    gone = len(others) - len(left) + missing * done.confirmed
+    return gone / (len(others) + missing)
 
 
 def _is_right(done: Replay) -> bool:
@@ -156,9 +170,10 @@ def _conclusion(done: Replay) -> MarkRow:
     worth = by_rows * (UNBACKED + (1.0 - UNBACKED) * backed)
     if not _is_right(done):
         near = done.ticket.fault.site in places
-        reason = f"Not right: it was {truth}."
+        wrote = f"You wrote {_names(done, rows)}"
+        reason = f"{wrote}. It was {truth}."
         if near:
-            reason = f"The place is right, the kind is not: it was {truth}."
+            reason = f"{wrote}. The place is right, the kind is not: it was {truth}."
         return MarkRow(
             name="Conclusion",
             points=most * worth * RIGHT_PLACE if near else 0.0,
@@ -198,7 +213,13 @@ def _evidence(done: Replay) -> MarkRow:
         if finding.ruled_out
     ]
     effect = ", ".join(steps) or f"none is ruled out by {_readings(done.findings)}"
-    reason = f"{len(others)} other faults would give this complaint; {effect}."
+    count = f"{len(others)} other fault{'s' if len(others) != 1 else ''}"
+    reason = f"{count} would give this complaint; {effect}."
+    if len(others) < FEW_RIVALS and gone < len(others):
+        reason += (
+            f" Beyond them, your notes speak against {done.confirmed:.0%} of what else "
+            "could be wrong, which counts as well."
+        )
     rows = set(done.bench.conclusion)
     if rows and not rows & done.left:
         share *= CONTRADICTED
@@ -211,6 +232,9 @@ def _evidence(done: Replay) -> MarkRow:
         else:
             reason += " Your own conclusion does not fit the complaint."
     elif gone < len(others):
+        still = sorted(done.left - done.yardstick.group)
+        reason += f" Still possible: {_names(done, still[:3])}"
+        reason += f" and {len(still) - 3} more." if len(still) > 3 else "."
         test = _settling_test(done)
         if test:
             reason += f" This would have settled more: {test}."
@@ -253,8 +277,12 @@ def _economy(done: Replay) -> MarkRow:
     free = FREE_TIME * stick + SETTLING_IN
     late = LATE * stick + SETTLING_IN
     share = 1.0 if done.seconds <= free else (late - done.seconds) / (late - free)
-    points = most * max(0.0, share) * _share_ruled_out(done)
-    return MarkRow(name="Economy", points=points, maximum=most, reason=times)
+    proved = _share_ruled_out(done)
+    reason = times
+    if proved < 1.0:
+        reason += f" Time counts as far as the evidence goes, {proved:.0%}."
+    points = most * max(0.0, share) * proved
+    return MarkRow(name="Economy", points=points, maximum=most, reason=reason)
 
 
 def _repair(done: Replay) -> MarkRow:
@@ -328,11 +356,12 @@ def _feedback(done: Replay, marks: Marks) -> str:
         lines += textwrap.wrap(line, WIDTH, subsequent_indent="    ")
     lines += ["", "Your readings"]
     for finding in done.findings:
-        reading = finding.note.reading
-        places = reading.lead_a + (f" to {reading.lead_b}" if reading.lead_b else "")
-        gone = len(finding.ruled_out)
+        note, gone = finding.note, len(finding.ruled_out)
+        shown = note.reading
+        hookup = Hookup(tool=shown.tool, lead_a=shown.lead_a, lead_b=shown.lead_b)
+        test = Probe(setup=note.setup, hookup=hookup).describe(ticket.vehicle)
         effect = f"rules out {gone}" if gone else "rules out nothing new"
-        lines.append(f"{finding.note.number}. {places}: {reading.text} - {effect}.")
+        lines.append(f"{note.number}. {test}: {shown.text} - {effect}.")
         if 0 < gone <= 3:
             gone_text = f"Gone: {_names(done, finding.ruled_out)}."
             lines += textwrap.wrap(
@@ -342,5 +371,7 @@ def _feedback(done: Replay, marks: Marks) -> str:
         lines.append("None was noted.")
     lines += ["", "A sound search on this vehicle"]
     lines += [f"- {test.describe(ticket.vehicle)}" for test in done.yardstick.tests]
+    if not done.bench.is_handed_in:
+        lines += ["", "The job was not handed in; it is marked as it stands."]
     lines += ["", f"Ticket {ticket.id}"]
     return "\n".join(lines)

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from ohmwork.exercise import Exercise
 from ohmwork.faults import Fault, inject, universe
-from ohmwork.instruments import Outcome, tolerance
-from ohmwork.network import Network
+from ohmwork.instruments import Hookup, Outcome, tolerance
+from ohmwork.network import Network, Setup
 from ohmwork.reasoning.hypotheses import Hypotheses, hypotheses
 from ohmwork.reasoning.survey import Probe, probes, survey
 from ohmwork.symptoms import State, symptoms
@@ -63,6 +63,37 @@ class Casebook:
         for predicted, actual in zip(self.symptoms, true, strict=True):
             standing &= self.universe.fits(predicted, actual)
         return standing
+
+    def foreseen(self, setup: Setup, hookup: Hookup) -> Outcome | None:
+        """Return what a test would show, a row per column; None if it is not surveyed.
+
+        Volts between any two surveyed places are the difference of their voltages.
+        """
+        network, minus = self.universe.network, self.vehicle.reference
+
+        def find(lead_a: str | None, lead_b: str | None) -> Outcome | None:
+            for test, shown in zip(self.tests, self.shown, strict=True):
+                wanted = (test.hookup.tool, test.hookup.lead_a, test.hookup.lead_b)
+                if (
+                    wanted == (hookup.tool, lead_a, lead_b)
+                    and test.setup.apart == setup.apart
+                    and all(
+                        network.position(test.setup, name)
+                        == network.position(setup, name)
+                        for name in self.vehicle.controls
+                    )
+                ):
+                    return shown
+            return None
+
+        found = find(hookup.lead_a, hookup.lead_b)
+        if found is not None or hookup.tool != "volts":
+            return found
+        above, below = find(hookup.lead_a, minus), find(hookup.lead_b, minus)
+        if above is None or below is None:
+            return None
+        volts = above.channels["volts"] - below.channels["volts"]
+        return Outcome(channels={"volts": volts}, moving=above.moving)
 
     def answers_of(self, fault: Fault) -> NDArray[Any]:
         """Return what each test leaves if this fault is the true one.
