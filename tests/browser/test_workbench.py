@@ -60,6 +60,34 @@ def test_a_reading_by_mouse_is_in_the_saved_notebook(bench: Notebook) -> None:
     bench.screenshot("workbench")
 
 
+def test_a_click_on_the_drawing_places_the_lead_in_hand(bench: Notebook) -> None:
+    """First lead A, then lead B, then A again; or the one that the learner picks."""
+    form = bench.page.locator(".ow-form")
+    hand = form.get_by_role("group", name="A click on the drawing moves")
+    in_hand = hand.locator(".mod-active")
+
+    def click(place: str) -> None:
+        form.locator(f'.ow-point[data-place="{place}"]').first.click()
+
+    expect(in_hand).to_have_text("Lead A")
+    click("E5:58")
+    expect(list_of(bench, "Lead A").locator("option:checked")).to_contain_text("E5:58")
+    expect(in_hand).to_have_text("Lead B")
+    click("G1:-")
+    expect(form.locator(".ow-verdict")).to_have_text("GROUND")
+    expect(in_hand).to_have_text("Lead A")
+    hand.get_by_role("button", name="Lead B").click()
+    click("G1:+")
+    expect(list_of(bench, "Lead B").locator("option:checked")).to_contain_text("G1:+")
+    bench.screenshot("clicked")
+    acts = [(a["do"], a.get("lead"), a.get("place")) for a in card(bench)["actions"]]
+    assert [act for act in acts if act[0] == "place"] == [
+        ("place", "A", "E5:58"),
+        ("place", "B", "G1:-"),
+        ("place", "B", "G1:+"),
+    ]
+
+
 def test_keys_stay_in_the_form(bench: Notebook) -> None:
     """Typing X14 in a list chooses a place; in JupyterLab, X alone cuts the cell."""
     keyboard = bench.page.keyboard

@@ -107,6 +107,11 @@ class Form:
             letter: pieces.button("Lift", tooltip=f"Lift lead {letter}")
             for letter in "AB"
         }
+        self.hand = pieces.toggles(
+            "A click on the drawing moves", [("Lead A", "A"), ("Lead B", "B")]
+        )
+        self.hand.add_class("ow-hand")
+        self._take_in_hand()
         self.sights = pieces.html("ow-sights")
         self.readings = pieces.html("ow-readings")
         self.live = pieces.html("")
@@ -151,7 +156,9 @@ class Form:
             self.sheet,
             row(
                 self.meter,
-                column(*self.lead_rows.values(), self.tools, name="ow-tools"),
+                column(
+                    *self.lead_rows.values(), self.hand, self.tools, name="ow-tools"
+                ),
                 name="ow-bench",
             ),
             self.marks,
@@ -217,7 +224,7 @@ class Form:
 
         What the act returns as text is said.
         """
-        before = len(self.bench.actions)
+        before, hookup = len(self.bench.actions), self.bench.hookup
         self.sure.layout.display = "none"
         try:
             answer = act()
@@ -225,6 +232,8 @@ class Form:
             self._say(str(error), warning=True)
         else:
             self._say(answer if isinstance(answer, str) else "")
+        if self.bench.hookup != hookup:
+            self._take_in_hand()
         self._read()
         self._show()
         if len(self.bench.actions) > before and self._card is not None:
@@ -260,6 +269,10 @@ class Form:
         """
         sound = tone(round(pitch, 1))
         self.audio.value = sound + b"\0" if self.audio.value == sound else sound
+
+    def _take_in_hand(self) -> None:
+        """Let the next click on the drawing place the lead that is still missing."""
+        self.hand.value = self.bench.hookup.missing or "A"
 
     def _undo(self) -> str:
         self.bench.undo()
@@ -328,8 +341,9 @@ class Form:
         ]
         for letter, at in (("A", hookup.lead_a), ("B", hookup.lead_b)):
             pieces.offer(self.leads[letter], [_NOT_PLACED, *places], at or "")
-        one_lead = hookup.tool in ONE_LEAD
-        self.lead_rows["B"].layout.display = "none" if one_lead else None
+        one_lead = "none" if hookup.tool in ONE_LEAD else None
+        self.lead_rows["B"].layout.display = one_lead
+        self.hand.layout.display = one_lead
         self._show_plugs()
         self.sheet.value = drawing.render(
             self._sheet, drawn_state(bench), prefix=self._prefix

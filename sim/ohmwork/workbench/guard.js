@@ -18,3 +18,15 @@ guard();
 new MutationObserver(guard).observe(form, {
   childList: true, subtree: true, attributes: true, attributeFilter: ['class']
 });
+form.addEventListener('click', event => {
+  const point = event.target.closest('.ow-point');
+  const lead = form.querySelector('.ow-hand .mod-active').textContent.trim().slice(-1);
+  const list = form.querySelector(`.ow-lead-${lead.toLowerCase()} select`);
+  if (!point || event.detail > 1 || list.disabled) return;
+  const at = [...list.options].findIndex(
+    option => option.text.split(/\s/)[0] === point.dataset.place
+  );
+  if (at < 0) return;
+  list.selectedIndex = at;
+  list.dispatchEvent(new Event('change', { bubbles: true }));
+});
