@@ -179,7 +179,7 @@ def test_the_survey_predicts_the_bench(fault: Fault, book: Casebook) -> None:
         shown = take(bench, test)
         for channel, value in readable(shown).items():
             error = abs(float(outcome.channels[channel]) - value)
-            assert error <= tolerance(channel, value), str(test)
+            assert error <= tolerance(channel, value), test.describe(VAN)
     assert bench.incidents == [] or fault.kind == "short_to_supply"
 
 
@@ -224,7 +224,9 @@ def test_members_of_a_group_agree_on_every_test(book: Casebook) -> None:
 
     for test in book.tests:
         shown = take(one, test)
-        assert all(agree(shown, take(other, test)) for other in others), str(test)
+        assert all(agree(shown, take(other, test)) for other in others), test.describe(
+            VAN
+        )
 
 
 def test_who_is_not_of_the_group_disagrees_on_some_test(book: Casebook) -> None:
@@ -355,8 +357,10 @@ def test_a_test_costs_what_its_acts_cost() -> None:
 
     assert volts.seconds == 2 * 5 + 15 + 10
     assert coil.seconds == 60 + 30 + 2 * 15 + 10 + 2 * 5
-    assert str(volts) == "volts E3:31 to G1:-, S1 on, S2 dip"
-    assert str(coil) == "ohms K3:86p to K3:85p, K3 apart"
+    assert volts.describe(VAN) == "Volts DC E3:31 to G1:-; ignition on, lights dip"
+    assert coil.describe(VAN) == (
+        "Ohms K3:86p to K3:85p; ignition off, lights off, K3 apart"
+    )
 
 
 def test_next_test_ends_when_nothing_else_is_left(book: Casebook) -> None:
