@@ -88,6 +88,36 @@ def test_a_click_on_the_drawing_places_the_lead_in_hand(bench: Notebook) -> None
     ]
 
 
+@pytest.mark.parametrize("width", [1000, 1100])
+def test_nothing_is_cut_off_beside_the_file_browser(
+    bench: Notebook, width: int
+) -> None:
+    """What a learner presses or chooses from ends inside the form, but for the tools.
+
+    Those scroll in a row of their own where a window is low.
+    """
+    page = bench.page
+    before = page.viewport_size
+    assert before is not None
+    page.evaluate("window.jupyterapp.commands.execute('filebrowser:activate')")
+    page.set_viewport_size({"width": width, "height": 768})
+    try:
+        expect(page.locator("#filebrowser")).to_be_visible()
+        bench.screenshot(f"narrow-{width}")
+        inputs = page.locator(
+            ".ow-form :is(button, select, .ow-card, .ow-bench):visible"
+        ).and_(page.locator(":not(.ow-tool *)"))
+        ends = inputs.evaluate_all(
+            "all => all.map(one => one.getBoundingClientRect().right)"
+        )
+        form = page.locator(".ow-form").bounding_box()
+        assert form is not None
+        assert len(ends) > 20
+        assert max(ends) <= form["x"] + form["width"] <= width
+    finally:
+        page.set_viewport_size(before)
+
+
 def test_keys_stay_in_the_form(bench: Notebook) -> None:
     """Typing X14 in a list chooses a place; in JupyterLab, X alone cuts the cell."""
     keyboard = bench.page.keyboard

@@ -100,6 +100,7 @@ class Form:
         self.sheet = pieces.html("ow-sheet")
         self.meter = pieces.html("ow-meter")
         self.tools = pieces.toggles("Tool", [(TOOLS[t], t) for t in exercise.tools])
+        self.tools.add_class("ow-tool")
         self.leads = {
             letter: pieces.chooser(f"Lead {letter}", [_NOT_PLACED]) for letter in "AB"
         }
