@@ -92,7 +92,7 @@ def _all_probes(vehicle: Vehicle, states: Sequence[State]) -> Iterator[Probe]:
         yield probe("look", fuse.sockets[0], None, {}, fuse.name)
         for place in fuse.sockets:
             yield probe("volts", place, minus, {}, fuse.name)
-        yield probe("ohms", fuse.sockets[1], minus, {}, fuse.name)
+            yield probe("ohms", place, minus, {}, fuse.name)
         for connector in vehicle.of_type(Connector):
             apart = (fuse.name, connector.name)
             yield probe("ohms", fuse.sockets[1], minus, {}, *apart)
