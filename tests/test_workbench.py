@@ -17,8 +17,10 @@ import pytest
 from nbclient import NotebookClient
 from nbformat.v4 import new_code_cell, new_notebook
 
-from ohmwork import workbench
+from ohmwork import start_practice, workbench
+from ohmwork.course import copy_for_learner
 from ohmwork.faults import Fault
+from ohmwork.instruments import TOOLS
 from ohmwork.jobcard import MIME
 from ohmwork.workbench import form as form_module
 from ohmwork.workbench import words
@@ -183,10 +185,75 @@ def test_undo_takes_back_the_last_act(form: Form) -> None:
     form.controls["S2"].value = "side"
     form.undo.click()
     assert form.controls["S2"].value == "off"
-    assert "The last act is taken back." in form.status.value
+    assert "Taken back: lights side." in form.status.value
     assert acts(form) == ["set_control", "undo"]
     form.undo.click()
     assert "There is nothing to undo." in form.status.value
+
+
+def test_undo_names_each_act(form: Form) -> None:
+    """The last one first; what was taken back already is passed over."""
+    form.part.value = "F11"
+    form.plug.click()
+    form.part.value = "X12"
+    form.plug.click()
+    form.plug.click()
+    measure(form, "G1:+")
+    form.note.click()
+    form.lifts["A"].click()
+    form.tools.value = "ohms"
+    said = []
+    for _ in range(8):
+        form.undo.click()
+        said.append(form.status.value.partition(": ")[2].partition(".<")[0])
+    assert said == [
+        "tool ohms",
+        "lead A lifted",
+        "the last note",
+        "lead B on G1:-",
+        "lead A on G1:+",
+        "join X12",
+        "open X12",
+        "pull F11",
+    ]
+
+
+def test_a_control_says_what_it_changes(form: Form) -> None:
+    """Beside the controls: the lamps that changed, the relay, the meter."""
+    measure(form, "G1:+")
+    form.controls["S1"].value = "on"
+    form.controls["S2"].value = "dip"
+    assert "Right dip lamp E4 full." in form.status.value
+    assert "clicks." in form.status.value
+    assert "V above B." in form.status.value
+    form.lifts["A"].click()
+    form.controls["S2"].value = "side"
+    assert "clicks." in form.status.value
+    assert "E6" not in form.status.value
+
+
+def test_a_tool_with_its_own_leads_lifts_the_meters(form: Form) -> None:
+    """Between the meter's ranges the leads stay; then they are said to be lifted."""
+    measure(form, "G1:+")
+    form.tools.value = "ohms"
+    assert "Switch off first, or pull the fuse." in form.meter.value
+    form.tools.value = "look"
+    assert "leads are lifted." in form.status.value
+    assert "Put lead A on the lamp, relay or fuse" in form.meter.value
+
+
+def test_the_same_mistake_in_a_row_is_one_line(form: Form) -> None:
+    """With how often it was made."""
+    form.tools.value = "ohms"
+    measure(form, "G1:+")
+    form.controls["S2"].value = "side"
+    assert "Ohms on a live circuit \N{MULTIPLICATION SIGN}2." in form.sights.value
+
+
+def test_every_tool_is_explained(form: Form) -> None:
+    """One sentence for each tool there is."""
+    assert words.TOOL_HELP.keys() == TOOLS.keys()
+    assert form.tools.tooltips == tuple(words.TOOL_HELP[t] for t in form.bench.tools)
 
 
 # --- Noting ---------------------------------------------------------------------------
@@ -203,6 +270,7 @@ def test_live_reading_stays_marked_until_it_is_noted(form: Form) -> None:
     assert "Noted as reading 1." in form.status.value
     assert form.live_row.layout.visibility == "hidden"
     assert "G1:+ to G1:-" in form.readings.value
+    assert "Ignition off, lights off." in form.readings.value
     form.note.click()
     assert "This reading is noted already." in form.status.value
 
@@ -264,7 +332,7 @@ def test_voltmeter_is_silent_on_an_open_and_when_switched_off(form: Form) -> Non
     form.sound.value = False
     form.leads["A"].value = "G1:+"
     assert form.audio.value == silence
-    assert form.sound.description == "Sound off"
+    assert form.sound.description == "Sound: off"
 
 
 # --- Concluding -----------------------------------------------------------------------
@@ -304,7 +372,7 @@ def test_several_rows_mean_one_of_these(form: Form) -> None:
     """A row that is removed leaves the conclusion."""
     conclude(form, "W23", "high_resistance")
     form.conclusion.add.click()
-    assert "Still to choose: where and what is wrong." in form.check.value
+    assert "The second answer is empty: fill it or remove it." in form.check.value
     conclude(form, "GP1", "high_resistance", 1)
     assert [site for site, _ in form.bench.conclusion] == ["W23", "GP1"]
 
@@ -317,6 +385,7 @@ def test_first_repair_locks_the_conclusion(form: Form) -> None:
     assert "The first repair locks your conclusion." in form.repaired.value
     form.repair.click()
     assert "Still to choose: where to repair." in form.status.value
+    assert "Still to choose: where to repair." in form.by_repair.value
     form.repairs.value = "W23"
     form.repair.click()
     assert "Write your conclusion first" in form.status.value
@@ -324,7 +393,9 @@ def test_first_repair_locks_the_conclusion(form: Form) -> None:
     conclude(form, "W23", "high_resistance")
     form.repair.click()
     assert form.bench.repaired == ("W23",)
+    assert "You see and hear: Left dip lamp E3 off." in form.by_repair.value
     assert form.conclusion.answers[0].site.disabled
+    assert "Locked by the repair." in form.concluded.value
 
 
 def test_a_reading_after_the_repair_is_the_proof(form: Form) -> None:
@@ -366,7 +437,11 @@ def test_handing_in_asks_once_and_closes_the_job(marked_form: Form) -> None:
     conclude(form, "W23", "high_resistance")
     form.hand_in.click()
     assert "It cannot be taken back." in form.status.value
+    assert "It cannot be taken back." in form.check.value
+    assert "ow-ready" not in form.hand_in._dom_classes
     form.go_on.click()
+    assert "You can hand in once." in form.check.value
+    assert "ow-ready" in form.hand_in._dom_classes
     assert form.sure.layout.display == "none"
     assert not form.bench.is_handed_in
 
@@ -376,15 +451,51 @@ def test_handing_in_asks_once_and_closes_the_job(marked_form: Form) -> None:
     assert "Handed in. Marks come from your instructor." in form.marks.value
     assert form.controls["S1"].disabled
     assert form.hand_in.disabled
+    assert form.another.layout.display == "none"
 
 
-def test_practice_shows_its_marks(form: Form) -> None:
-    """After handing in, the form shows what the rubric says."""
+def test_practice_shows_its_marks(
+    form: Form, outputs: list[Any], tmp_path: Path
+) -> None:
+    """After handing in, in the form, in the saved page and when reopened."""
     conclude(form, "W23", "high_resistance")
+    assert "Hand in to see your marks." in form.check.value
     form.hand_in.click()
     form.confirm.click()
+    again = Form(start(tmp_path))
     for row in form.job.marks().rows:
-        assert row.name.lower() in form.marks.value.lower()
+        for text in (form.marks.value, again.marks.value, outputs[1]["text/plain"]):
+            assert row.name.lower() in text.lower()
+
+
+def test_another_practice_fault_takes_the_place_of_the_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same form then shows an open job, and nothing is left of the one before."""
+    shown = Shown()
+    monkeypatch.setattr(form_module, "display", shown)
+    copy_for_learner(tmp_path, "s07")
+    folder = tmp_path / "a20_two_sides"
+    form = Form(start_practice("a20_practice_fault", folder=folder))
+    form.display()
+    root, first = form.root, form.job.ticket_number
+    site, (kind, *_) = next(
+        iter(words.kinds_by_site(form.bench.vehicle, form.job.exercise).items())
+    )
+    conclude(form, site, kind)
+    form.hand_in.click()
+    form.confirm.click()
+    undo = form.undo
+    form.another.click()
+
+    assert form.root is root
+    assert form.job.ticket_number != first
+    assert undo.comm is None
+    assert not form.undo.disabled
+    assert form.marks.value == ""
+    assert shown.outputs[1][MIME]["actions"] == []
+    form.controls["S1"].value = "on"
+    assert acts(form) == ["set_control"]
 
 
 # --- The job card in the notebook -----------------------------------------------------
@@ -454,6 +565,13 @@ def test_form_goes_on_from_the_card(form: Form, tmp_path: Path) -> None:
     assert "A is 12.60 V above B." in again.meter.value
     assert again.conclusion.rows == (("W23", "high_resistance"),)
     assert acts(again) == acts(form)
+
+
+def test_form_goes_on_with_the_part_that_is_apart(form: Form, tmp_path: Path) -> None:
+    """So that it is not forgotten."""
+    form.part.value = "X12"
+    form.plug.click()
+    assert Form(start(tmp_path)).plug.description == "Join X12"
 
 
 def test_a_damaged_card_is_told_in_the_form(form: Form, tmp_path: Path) -> None:

@@ -50,7 +50,7 @@ def test_a_reading_by_mouse_is_in_the_saved_notebook(bench: Notebook) -> None:
     list_of(bench, "Lead A").select_option(label="E5:58 – left side lamp, supply side")
     list_of(bench, "Lead B").select_option(label="G1:- – battery, minus post")
     expect(form.locator(".ow-verdict")).to_have_text("LIVE")
-    form.get_by_role("button", name="Note it").click()
+    form.get_by_role("button", name="Note it").first.click()
     expect(form.locator(".ow-readings")).to_contain_text("E5:58 to G1:-")
     bench.save()
 

@@ -19,11 +19,11 @@ from IPython.display import display
 from ohmwork import drawing, faults
 from ohmwork.drawing import style
 from ohmwork.errors import OhmworkError
-from ohmwork.instruments import ONE_LEAD, TOOLS
-from ohmwork.parts import Connector, Switch
+from ohmwork.instruments import METER, ONE_LEAD, TOOLS
+from ohmwork.parts import Switch
 from ohmwork.workbench import fragments, pieces, words
 from ohmwork.workbench.conclusion import Conclusion
-from ohmwork.workbench.page import card_bundle, drawn_state
+from ohmwork.workbench.page import card_bundle, drawn_state, marks_text
 from ohmwork.workbench.sound import tone
 from ohmwork.workbench.work import Work
 
@@ -52,17 +52,26 @@ class Form:
     """
 
     def __init__(self, job: Work) -> None:
-        self.job = job
-        self.bench = job.bench
-        self._sheet = drawing.sheet(self.bench.vehicle)
-        self._prefix = f"ow{next(_numbers)}"
         self._is_showing = False
         self._card: Any = None
         self._page: object = None
         self._sentence = ""
         """Why there is no reading."""
+        self._look = pieces.html("ow-look", _look())
+        self.root = pieces.column(name="ow-form")
+        self._take_up(job)
+
+    def _take_up(self, job: Work) -> None:
+        """Put a job on the form, in place of the one before."""
+        before = self.root.children[1:]
+        self.job = job
+        self.bench = job.bench
+        self._sheet = drawing.sheet(self.bench.vehicle)
+        self._prefix = f"ow{next(_numbers)}"
         self._build()
         self._attend()
+        for widget in before:
+            pieces.close(widget)
         self._say(job.message, warning=True)
         self._read()
         self._show()
@@ -75,10 +84,7 @@ class Form:
 
     def close(self) -> None:
         """Take the form off the page and out of the kernel."""
-        for widget in pieces.family(self.root):
-            for model in (getattr(widget, "style", None), widget.layout, widget):
-                if model is not None:
-                    model.close()
+        pieces.close(self.root)
 
     # -- what is there --
 
@@ -99,7 +105,11 @@ class Form:
         self.plug = pieces.button("")
         self.sheet = pieces.html("ow-sheet")
         self.meter = pieces.html("ow-meter")
-        self.tools = pieces.toggles("Tool", [(TOOLS[t], t) for t in exercise.tools])
+        self.tools = pieces.toggles(
+            "Tool",
+            [(TOOLS[t], t) for t in exercise.tools],
+            [words.TOOL_HELP[t] for t in exercise.tools],
+        )
         self.tools.add_class("ow-tool")
         self.leads = {
             letter: pieces.chooser(f"Lead {letter}", [_NOT_PLACED]) for letter in "AB"
@@ -117,13 +127,16 @@ class Form:
         self.readings = pieces.html("ow-readings")
         self.live = pieces.html("")
         self.note = pieces.button("Note it")
+        self.note_here = pieces.button("Note it", "ow-note-here")
         self.hints = pieces.html("")
         self.hint = pieces.button("Show hint")
+        self.concluded = pieces.html("")
+        self.by_conclusion = pieces.html("")
         self.conclusion = Conclusion(
             vehicle,
             words.kinds_by_site(vehicle, exercise),
             self.bench.conclusion,
-            partial(self._do, self._conclude),
+            partial(self._do, self._conclude, self.by_conclusion),
         )
         sites = words.in_order(faults.sites(vehicle))
         self.repairs = pieces.chooser(
@@ -132,11 +145,14 @@ class Form:
         )
         self.repair = pieces.button("Repair it")
         self.repaired = pieces.html("")
+        self.by_repair = pieces.html("")
         self.check = pieces.html("")
         self.hand_in = pieces.button("Hand in", "ow-hand-in")
         self.confirm = pieces.button("Yes, hand in")
         self.go_on = pieces.button("Go on working")
         self.marks = pieces.html("ow-marks")
+        self.another = pieces.button("Another fault")
+        self.another.layout.display = "none"
         self._arrange()
 
     def _arrange(self) -> None:
@@ -156,26 +172,25 @@ class Form:
             row(self.status, self.part, self.plug, name="ow-caption"),
             self.sheet,
             row(
-                self.meter,
+                row(self.meter, self.note_here, name="ow-display-row"),
                 column(
                     *self.lead_rows.values(), self.hand, self.tools, name="ow-tools"
                 ),
                 name="ow-bench",
             ),
-            self.marks,
             name="ow-act",
         )
         card = column(
             column(self.sights),
             column(self.readings, self.live_row),
             row(self.hints, self.hint),
-            column(pieces.html("", "<h4>Conclusion</h4>"), self.conclusion.box),
-            column(self.repaired, self.repairs, self.repair),
-            column(row(self.check, self.hand_in), self.sure),
+            column(self.concluded, self.conclusion.box, self.by_conclusion),
+            column(self.repaired, self.repairs, self.repair, self.by_repair),
+            column(row(self.check, self.hand_in), self.sure, self.marks, self.another),
             name="ow-card",
         )
-        self.root = column(
-            pieces.html("ow-look", _look()),
+        self.root.children = (
+            self._look,
             row(
                 pieces.html("ow-head", fragments.head(self.job)),
                 act,
@@ -183,15 +198,14 @@ class Form:
                 name="ow-frame",
             ),
             self.audio,
-            name="ow-form",
         )
 
     def _attend(self) -> None:
         """Tie each input to what it does on the bench."""
         bench, on_click = self.bench, pieces.on_click
         for name, control in self.controls.items():
-            self._on_choice(control, partial(bench.set_control, name))
-        self._on_choice(self.tools, bench.use)
+            self._on_choice(control, partial(self._set, name))
+        self._on_choice(self.tools, self._use)
         for letter, list_ in self.leads.items():
             self._on_choice(list_, partial(self._touch, letter))
             on_click(self.lifts[letter], partial(self._do, partial(bench.lift, letter)))
@@ -201,13 +215,15 @@ class Form:
             (self.plug, self._pull_or_fit),
             (self.undo, self._undo),
             (self.note, self._note),
+            (self.note_here, self._note),
             (self.hint, self.job.show_hint),
-            (self.repair, self._repair),
-            (self.hand_in, self._ask),
-            (self.confirm, self.job.hand_in),
             (self.go_on, lambda: None),
+            (self.another, self._another),
         ):
             on_click(button, partial(self._do, act))
+        on_click(self.repair, partial(self._do, self._repair, self.by_repair))
+        on_click(self.hand_in, partial(self._do, self._ask, self.check))
+        on_click(self.confirm, partial(self._do, self.job.hand_in, self.check))
 
     def _on_choice(self, widget: Any, act: Callable[[Any], object]) -> None:
         """Act on what the learner chooses, not on what the form itself shows."""
@@ -220,13 +236,16 @@ class Form:
 
     # -- acts --
 
-    def _do(self, act: Callable[[], object]) -> None:
+    def _do(self, act: Callable[[], object], beside: Any = None) -> None:
         """Do one act, take the reading that follows, show everything.
 
-        What the act returns as text is said.
+        What the act returns as text is said; where the learner looks elsewhere than at
+        the line that is spoken, also `beside` what was pressed.
         """
         before, hookup = len(self.bench.actions), self.bench.hookup
+        job = self.job
         self.sure.layout.display = "none"
+        self.by_conclusion.value = self.by_repair.value = ""
         try:
             answer = act()
         except (OhmworkError, OSError) as error:
@@ -237,10 +256,13 @@ class Form:
             self._take_in_hand()
         self._read()
         self._show()
-        if len(self.bench.actions) > before and self._card is not None:
+        has_changed = self.job is not job or len(self.bench.actions) > before
+        if has_changed and self._card is not None:
             self._card.update(card_bundle(self.job), raw=True)
             if _page() is not self._page:
                 self._say(RELOADED, warning=True)
+        if beside is not None and self.status.value:
+            beside.value = self.status.value
 
     def _say(self, text: str, *, warning: bool = False) -> None:
         """Put a sentence in the one line that is also spoken."""
@@ -251,7 +273,7 @@ class Form:
         """Take a reading if the leads are placed and it is not taken yet."""
         bench = self.bench
         if bench.hookup.missing is not None:
-            self._sentence = f"No reading. Lead {bench.hookup.missing} is not placed."
+            self._sentence = words.no_reading(bench.hookup)
         elif bench.reading is None and not bench.is_handed_in:
             try:
                 reading = bench.read()
@@ -259,7 +281,7 @@ class Form:
                 self._sentence = str(error)
             else:
                 if not self.status.value:
-                    self._say(f"{words.leads_spoken(reading)}. {reading.sentence}")
+                    self._say(f"{words.leads_spoken(reading)}. {words.told(reading)}")
                 if self.sound.value and reading.pitch is not None:
                     self._play(reading.pitch)
 
@@ -277,10 +299,34 @@ class Form:
 
     def _undo(self) -> str:
         self.bench.undo()
-        return "The last act is taken back."
+        return f"Taken back: {words.taken_back(self.bench)}."
 
     def _note(self) -> str:
         return f"Noted as reading {self.bench.note().number}."
+
+    def _set(self, control: str, position: str) -> str:
+        """Set a control, and say what that changes for eye, ear and meter."""
+        before = self.bench.sights
+        self.bench.set_control(control, position)
+        changed = [s for s in self.bench.sights if s not in before or words.is_heard(s)]
+        self._read()
+        if self.bench.reading is not None:
+            changed.append(words.told(self.bench.reading))
+        return " ".join(changed) or "You see and hear no change."
+
+    def _use(self, tool: str) -> str:
+        """Take a tool, and say so if that has lifted the leads."""
+        before = self.bench.hookup
+        self.bench.use(tool)
+        after = self.bench.hookup
+        if (before.lead_a, before.lead_b) == (after.lead_a, after.lead_b):
+            return ""
+        whose = "meter" if before.tool in METER else TOOLS[before.tool].lower()
+        return f"The {whose}'s leads are lifted."
+
+    def _another(self) -> str:
+        self._take_up(self.job.another())
+        return "Another fault: read what the driver says."
 
     def _touch(self, letter: str, place: str) -> None:
         if place:
@@ -305,7 +351,7 @@ class Form:
         if not self.repairs.value:
             return "Still to choose: where to repair."
         self.bench.repair(self.repairs.value)
-        return ""
+        return f"Repaired. You see and hear: {' '.join(self.bench.sights)}"
 
     def _ask(self) -> str:
         """Ask once more, as handing in cannot be taken back."""
@@ -330,11 +376,11 @@ class Form:
 
     def _show_act(self) -> None:
         bench, hookup = self.bench, self.bench.hookup
-        sentence = bench.reading.sentence if bench.reading else self._sentence
+        sentence = words.told(bench.reading) if bench.reading else self._sentence
         self.meter.value = fragments.meter(bench.reading, sentence)
         for name, control in self.controls.items():
             control.value = bench.position(name)
-        self.sound.description = "Sound on" if self.sound.value else "Sound off"
+        self.sound.description = f"Sound: {'on' if self.sound.value else 'off'}"
         self.tools.value = hookup.tool
         places = [
             (f"{p} {words.DASH} {self._sheet.place[p].words}", p)
@@ -354,24 +400,21 @@ class Form:
         vehicle, apart = self.bench.vehicle, self.bench.setup.apart
         names = words.in_order(p.name for p in vehicle.parts.values() if p.plugs_in)
         options = [(words.site_label(vehicle, n), n) for n in names]
-        chosen = self.part.value or next(iter(names), None)
+        chosen = self.part.value or next(iter([*words.in_order(apart), *names]), None)
         pieces.offer(self.part, options, chosen)
         if chosen is not None:
-            join, part_it = (
-                ("Join", "Open")
-                if isinstance(vehicle[chosen], Connector)
-                else ("Refit", "Pull")
-            )
-            self.plug.description = f"{join if chosen in apart else part_it} {chosen}"
+            verb = words.plug_verb(vehicle[chosen], fit=chosen in apart)
+            self.plug.description = words.first_upper(f"{verb} {chosen}")
 
     def _show_card(self) -> None:
         bench = self.bench
         self.sights.value = fragments.sights(bench.sights, bench.incidents)
-        self.readings.value = fragments.readings(bench.notes)
+        self.readings.value = fragments.readings(bench)
         reading = bench.reading
         noted = any(note.reading is reading for note in bench.notes)
         is_live = reading is not None and not noted
-        self.live_row.layout.visibility = "visible" if is_live else "hidden"
+        for widget in (self.live_row, self.note_here):
+            widget.layout.visibility = "visible" if is_live else "hidden"
         if reading is not None:
             self.live.value = fragments.reading_row(
                 len(bench.notes) + 1, reading, "on the meter now, not noted"
@@ -381,10 +424,12 @@ class Form:
         self.hint.layout.display = None if has_hint else "none"
         if bench.repaired:
             self.conclusion.lock()
+        self.concluded.value = fragments.conclusion(bench)
         self.repaired.value = fragments.repairs(bench)
         gap = words.missing(self.conclusion.rows)
-        self.check.value = fragments.check(bench, gap)
-        is_ready = not gap and not bench.is_handed_in
+        self.check.value = fragments.check(self.job, gap)
+        is_asked = self.sure.layout.display is None
+        is_ready = not (gap or is_asked or bench.is_handed_in)
         (self.hand_in.add_class if is_ready else self.hand_in.remove_class)("ow-ready")
 
     def _close_job(self) -> None:
@@ -394,11 +439,10 @@ class Form:
                 widget.disabled = True
         if not self.marks.value:
             self.marks.value = "<p>Marking\N{HORIZONTAL ELLIPSIS}</p>"
-            try:
-                text = self.job.marks().text
-            except OhmworkError as error:
-                text = str(error)
-            self.marks.value = f"<pre>{escape(text)}</pre>"
+            self.marks.value = f"<pre>{escape(marks_text(self.job))}</pre>"
+        if self.job.exercise.practice:
+            self.another.disabled = False
+            self.another.layout.display = None
 
 
 def _page() -> object:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from html import escape
+from itertools import groupby
 
-from ohmwork.bench import Bench, Incident, Note
+from ohmwork.bench import Bench, Incident
 from ohmwork.faults import describe_site
 from ohmwork.instruments import TOOLS, Reading
-from ohmwork.workbench.words import leads_text, proof, undone
+from ohmwork.workbench.words import leads_text, proof, setup_text, undone
 from ohmwork.workbench.work import Work
 
 _SHAPES = {
@@ -72,10 +73,15 @@ def words_of(reading: Reading) -> str:
     return f"{TOOLS[reading.tool]}: {reading.sentence}"
 
 
-def readings(notes: Sequence[Note]) -> str:
+def readings(bench: Bench) -> str:
     """Return the noted readings, or what to do while there are none."""
     rows = "".join(
-        reading_row(note.number, note.reading, words_of(note.reading)) for note in notes
+        reading_row(
+            note.number,
+            note.reading,
+            f"{words_of(note.reading)} {setup_text(bench.vehicle, note.setup)}",
+        )
+        for note in bench.notes
     )
     if not rows:
         rows = "<p>No readings noted yet. Choose a tool and touch two places.</p>"
@@ -84,9 +90,11 @@ def readings(notes: Sequence[Note]) -> str:
 
 def sights(sentences: Iterable[str], incidents: Iterable[Incident]) -> str:
     """Return what can be seen and heard, and what went amiss."""
-    damage = "".join(
-        f'<p class="ow-warning">{escape(incident.text)}.</p>' for incident in incidents
-    )
+    damage = ""
+    for text, same in groupby(incident.text for incident in incidents):
+        count = len(list(same))
+        times = f" \N{MULTIPLICATION SIGN}{count}" if count > 1 else ""
+        damage += f'<p class="ow-warning">{escape(text)}{times}.</p>'
     seen = escape(" ".join(sentences))
     return f"<h4>You see and hear</h4><p>{seen}</p>{damage}"
 
@@ -115,6 +123,12 @@ def hints(job: Work) -> str:
     return f"<h4>Stuck?</h4>{shown}<p>{offer}</p>"
 
 
+def conclusion(bench: Bench) -> str:
+    """Return what stands over the rows of the conclusion."""
+    locked = "<p>Locked by the repair.</p>" if bench.repaired else ""
+    return f"<h4>Conclusion</h4>{locked}"
+
+
 def repairs(bench: Bench) -> str:
     """Return what was repaired and what proves it, or what the first repair does."""
     names = ", ".join(describe_site(bench.vehicle, s) for s in bench.repaired)
@@ -128,16 +142,20 @@ def repairs(bench: Bench) -> str:
     return f"<h4>Repair</h4><p>{escape(text)}</p>"
 
 
-def check(bench: Bench, gap: str) -> str:
+def check(job: Work, gap: str) -> str:
     """Return what stands between the learner and handing in.
 
     Parameters
     ----------
-    bench : what was done on it.
+    job : as it stands.
     gap : what must still be chosen, if anything.
     """
-    if bench.is_handed_in:
+    if job.bench.is_handed_in:
         text = "Handed in. Save the notebook."
+    elif gap:
+        text = gap
     else:
-        text = gap or f"You can hand in once. {undone(bench)}"
+        practice = job.exercise.practice
+        once = "Hand in to see your marks." if practice else "You can hand in once."
+        text = f"{once} {undone(job.bench)}"
     return f"<p>{escape(text)}</p>"

@@ -12,12 +12,13 @@ from typing import Any
 from ohmwork import drawing
 from ohmwork.bench import Bench
 from ohmwork.drawing import State
+from ohmwork.errors import OhmworkError
 from ohmwork.faults import describe_site
 from ohmwork.jobcard import MIME
 from ohmwork.parts import Fuse
 from ohmwork.symptoms import describe_state
 from ohmwork.workbench.fragments import words_of
-from ohmwork.workbench.words import answer_text, first_upper, leads_text
+from ohmwork.workbench.words import answer_text, first_upper, leads_text, setup_text
 from ohmwork.workbench.work import Work
 
 CALLS = """\
@@ -38,6 +39,7 @@ answered with those that do."""
 STYLE = """\
 <style>
 .ow-saved table{margin:0}
+.ow-saved p{white-space:pre-line}
 .jp-OutputArea-output.jupyter-widgets:not(:has(*)){display:none}
 </style>"""
 """The last rule hides the line that stands where a form can no longer be shown."""
@@ -83,8 +85,16 @@ def facts(job: Work) -> list[tuple[str, str]]:
         names = (describe_site(bench.vehicle, site) for site in bench.repaired)
         rows.append(("Repaired", f"{first_upper(', '.join(names))}."))
     if bench.is_handed_in:
-        rows.append(("Handed in", "Yes."))
+        rows += [("Handed in", "Yes."), ("Marks", marks_text(job))]
     return rows
+
+
+def marks_text(job: Work) -> str:
+    """Return the marks of a job that is handed in, or why they are not here."""
+    try:
+        return str(job.marks().text)
+    except OhmworkError as error:
+        return str(error)
 
 
 def as_text(job: Work) -> str:
@@ -105,13 +115,15 @@ def as_html(job: Work) -> str:
         for heading, text in facts(job)
     )
     rows = "".join(
-        f"<tr><th>{note.number}</th><td>{escape(leads_text(note.reading))}</td>"
+        f"<tr><th>{note.number}</th>"
+        f"<td>{escape(setup_text(job.bench.vehicle, note.setup))}</td>"
+        f"<td>{escape(leads_text(note.reading))}</td>"
         f"<td>{escape(note.reading.text)}</td><td>{escape(words_of(note.reading))}</td></tr>"
         for note in job.bench.notes
     )
     table = (
-        "<table><caption>Noted readings</caption><tr><th>No.</th><th>Leads</th>"
-        f"<th>Reading</th><th>In words</th></tr>{rows}</table>"
+        "<table><caption>Noted readings</caption><tr><th>No.</th><th>Set</th>"
+        f"<th>Leads</th><th>Reading</th><th>In words</th></tr>{rows}</table>"
         if rows
         else "<p>No readings noted yet.</p>"
     )

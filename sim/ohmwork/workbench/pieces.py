@@ -21,11 +21,12 @@ def button(text: str, name: str = "", tooltip: str = "") -> Any:
     return _named(widgets.Button(description=text, tooltip=tooltip), name)
 
 
-def toggles(label: str, options: Options) -> Any:
+def toggles(label: str, options: Options, tooltips: Sequence[str] = ()) -> Any:
     """Return buttons of which one is pressed."""
     return widgets.ToggleButtons(
         description=label,
         options=options,
+        tooltips=tooltips,
         style={"button_width": "auto", "description_width": "auto"},
     )
 
@@ -81,6 +82,14 @@ def family(widget: Any) -> Iterator[Any]:
     yield widget
     for child in getattr(widget, "children", ()):
         yield from family(child)
+
+
+def close(widget: Any) -> None:
+    """Take a widget and everything inside it off the page and out of the kernel."""
+    for each in family(widget):
+        for model in (getattr(each, "style", None), each.layout, each):
+            if model is not None:
+                model.close()
 
 
 def _named(widget: Any, name: str) -> Any:

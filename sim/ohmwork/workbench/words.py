@@ -4,20 +4,42 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 from ohmwork import faults
 from ohmwork.bench import Bench
 from ohmwork.errors import NotPossibleError
 from ohmwork.exercise import Exercise
 from ohmwork.faults import KINDS
-from ohmwork.instruments import Reading
-from ohmwork.parts import Connector, Wire
+from ohmwork.instruments import TOOLS, Hookup, Reading
+from ohmwork.network import Setup
+from ohmwork.parts import Connector, Part, Wire
+from ohmwork.symptoms import describe_state
 from ohmwork.vehicle import Vehicle
 
 Row = tuple[str, str]
 """Site and kind of a row of the conclusion, empty where nothing is chosen yet."""
 
 DASH = "\N{EN DASH}"
+
+TOOL_HELP = {
+    "volts": "Shows how far lead A is above lead B: the first tool on a live circuit.",
+    "ohms": "Measures resistance between A and B, with the supply off.",
+    "continuity": "Beeps where A and B are joined, with the supply off.",
+    "diode": "Shows which way current can pass from A to B, with the supply off.",
+    "amps": "Carries the current from A to B: fit it in place of a fuse or in a gap.",
+    "test_lamp": "Lights where A and B can drive a lamp, so it loads the circuit.",
+    "feed_supply": "Gives supply to one place through a breaker, to try what follows.",
+    "feed_ground": "Gives ground to one place through a breaker, to bridge a poor one.",
+    "jumper": "Joins A and B through a fuse, to bridge a gap for a test.",
+    "look": "Looks at a lamp, a relay or a pulled fuse, before or beside measuring.",
+}
+"""What each tool does and when it serves."""
+
+UNDOABLE = {"set_control", "unplug", "plug", "use", "place", "lift", "note"}
+"""Acts that undo can take back."""
+
+_ORDINALS = {1: "first", 2: "second", 3: "third"}
 
 
 def in_order(names: Iterable[str]) -> list[str]:
@@ -84,6 +106,11 @@ def answer_text(vehicle: Vehicle, answer: Sequence[tuple[str, str]]) -> str:
 
 def missing(rows: Iterable[Row]) -> str:
     """Return what must still be chosen before handing in; empty when nothing."""
+    rows = tuple(rows)
+    if len(rows) > 1 and ("", "") in rows:
+        number = rows.index(("", "")) + 1
+        which = _ORDINALS.get(number, f"{number}th")
+        return f"The {which} answer is empty: fill it or remove it."
     gaps = {
         words
         for site, kind in rows
@@ -93,6 +120,65 @@ def missing(rows: Iterable[Row]) -> str:
     if not gaps:
         return ""
     return f"Still to choose: {' and '.join(sorted(gaps, reverse=True))}."
+
+
+def is_heard(sight: str) -> bool:
+    """Whether a sentence tells of a sound, which lasts no longer than its act."""
+    return sight.endswith((" clicks.", " buzzes."))
+
+
+def no_reading(hookup: Hookup) -> str:
+    """Return why there is no reading while a lead is missing."""
+    if hookup.tool == "look":
+        return "Put lead A on the lamp, relay or fuse you want to look at."
+    return f"No reading. Lead {hookup.missing} is not placed."
+
+
+def told(reading: Reading) -> str:
+    """Return a reading in words, with what to do where it means nothing."""
+    if reading.text == "?":
+        return f"{reading.sentence} Switch off first, or pull the fuse."
+    return reading.sentence
+
+
+def setup_text(vehicle: Vehicle, setup: Setup) -> str:
+    """Return controls and open plugs, such as ``Lights dip; F11 apart.``."""
+    apart = f"; {', '.join(in_order(setup.apart))} apart" if setup.apart else ""
+    return f"{describe_state(vehicle, setup.controls)}{apart}."
+
+
+def plug_verb(part: Part, *, fit: bool) -> str:
+    """Return what is done to a plug to fit it or to take it apart."""
+    if isinstance(part, Connector):
+        return "join" if fit else "open"
+    return "refit" if fit else "pull"
+
+
+def taken_back(bench: Bench) -> str:
+    """Return which act the undo at the end of the log took back."""
+    standing: list[dict[str, Any]] = []
+    for act in bench.actions[:-1]:
+        if act["do"] == "undo":
+            standing.pop()
+        elif act["do"] == "repair":
+            standing.clear()
+        elif act["do"] in UNDOABLE:
+            standing.append(act)
+    act = standing[-1]
+    match act["do"]:
+        case "set_control":
+            return f"{bench.vehicle.controls[act['part']].lower()} {act['position']}"
+        case "use":
+            return f"tool {TOOLS[act['tool']].lower()}"
+        case "place":
+            return f"lead {act['lead']} on {act['place']}"
+        case "lift":
+            return f"lead {act['lead']} lifted"
+        case "note":
+            return "the last note"
+        case verb:
+            part = act["part"]
+            return f"{plug_verb(bench.vehicle[part], fit=verb == 'plug')} {part}"
 
 
 def proof(bench: Bench) -> int | None:

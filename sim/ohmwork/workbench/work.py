@@ -47,5 +47,8 @@ class Work(Protocol):
     def marks(self) -> Any:
         """Return the marks, or raise with the reason why there are none."""
 
+    def another(self) -> Work:
+        """Put a practice job away and return one with another fault."""
+
     def card(self) -> JobCard:
         """Return the job card as it stands."""
