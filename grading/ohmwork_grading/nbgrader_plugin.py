@@ -18,11 +18,13 @@ complete. It never executes a notebook, whatever the configuration says.
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import re
 import stat
 import sys
 import sysconfig
+import textwrap
 import warnings
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -43,7 +45,7 @@ from traitlets.utils.importstring import import_item
 from ohmwork.errors import OhmworkError
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork_grading.handins import STAGING
-from ohmwork_grading.rubric import mark_folder
+from ohmwork_grading.rubric import WIDTH, mark_folder
 
 
 class MustBeExecutedError(OhmworkError, ValueError):
@@ -56,7 +58,7 @@ class MarkJobCards(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader is u
     def preprocess(
         self, nb: NotebookNode, resources: dict[str, Any]
     ) -> tuple[NotebookNode, dict[str, Any]]:
-        """Mark every diagnosis cell; leave what went wrong in the resources."""
+        """Mark every diagnosis cell."""
         who = resources["nbgrader"]
         coursedir = self.parent.parent.coursedir
         books = Path(
@@ -69,18 +71,16 @@ class MarkJobCards(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader is u
         }
         _refuse_execution(cells, books)
         folder = Path(resources["metadata"]["path"])
-        problems = resources["ohmwork_problems"] = []
         for exercise, cell in cells.items():
             try:
                 marks = mark_folder(folder, exercise, who["student"], books)
             except Exception as error:  # noqa: BLE001  (a raising cell is worth 0 too)
-                problems.append(f"{exercise}: {error}")
                 cell.outputs = [
                     new_output(
                         "error",
                         ename=type(error).__name__,
                         evalue=str(error),
-                        traceback=[f"{type(error).__name__}: {error}"],
+                        traceback=_page_lines(error),
                     )
                 ]
             else:
@@ -91,6 +91,29 @@ class MarkJobCards(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader is u
                     ),
                 ]
         return nb, resources
+
+
+def _page_lines(error: Exception) -> list[str]:
+    """What the feedback page shows of an error; the page does not wrap lines."""
+    meant_for_learners = isinstance(error, OhmworkError)
+    name = "" if meant_for_learners else f"{type(error).__name__}: "
+    return textwrap.wrap(f"{name}{error}", WIDTH)
+
+
+def problems_in(folder: Path) -> dict[str, str]:
+    """Error of each grade cell that has one, in the marked notebooks of a folder."""
+    cells = (
+        cell
+        for path in sorted(folder.glob("*.ipynb"))
+        for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]
+        if cell["metadata"].get("nbgrader", {}).get("grade")
+    )
+    return {
+        cell["metadata"]["nbgrader"]["grade_id"]: output["evalue"]
+        for cell in cells
+        for output in cell.get("outputs", ())
+        if output["output_type"] == "error"
+    }
 
 
 def _refuse_execution(grade_ids: Iterable[str], books: Path) -> None:
@@ -108,7 +131,7 @@ def _refuse_execution(grade_ids: Iterable[str], books: Path) -> None:
 class Outcome:
     """What became of one learner: done, left as it was, or failed.
 
-    `problems` are the reasons for points not given, or for the failure.
+    `problems` are why cells could not be marked, or the reason of the failure.
     """
 
     learner: str
@@ -137,11 +160,9 @@ class OneByOne(BaseConverter):  # type: ignore[misc]
             self.report(self._convert(**who.groupdict()))  # type: ignore[union-attr]
 
     def _convert(self, assignment_id: str, student_id: str) -> Outcome:
-        self.problems: list[str] = []
-        state = "done"
         try:
             if not self.init_destination(assignment_id, student_id):
-                return Outcome(learner=student_id, state="kept")
+                return self._outcome(assignment_id, student_id, "kept")
             self.run_pre_convert_hook()
             self.init_assignment(assignment_id, student_id)
             for notebook in self.notebooks:
@@ -151,16 +172,16 @@ class OneByOne(BaseConverter):  # type: ignore[misc]
         except MustBeExecutedError:
             raise
         except Exception as error:  # noqa: BLE001  (the rest of the class goes on)
-            self.problems.append(f"{type(error).__name__}: {error}")
-            state = "failed"
+            problem = f"{type(error).__name__}: {error}"
+            return Outcome(learner=student_id, state="failed", problems=(problem,))
         finally:
             self._clear_staging(assignment_id, student_id)
-        return Outcome(learner=student_id, state=state, problems=tuple(self.problems))
+        return self._outcome(assignment_id, student_id, "done")
 
-    def write_single_notebook(self, output: str, resources: dict[str, Any]) -> None:
-        """Write one notebook, and keep what was wrong with its job cards."""
-        super().write_single_notebook(output, resources)
-        self.problems += resources.get("ohmwork_problems", ())
+    def _outcome(self, assignment: str, learner: str, state: str) -> Outcome:
+        errors = problems_in(self._finished(assignment, learner))
+        problems = tuple(f"{cell}: {error}" for cell, error in errors.items())
+        return Outcome(learner=learner, state=state, problems=problems)
 
     @property
     def _output_directory(self) -> str:
