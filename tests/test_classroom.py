@@ -1,6 +1,8 @@
 """A class folder: taking in, what is missing, marks and their report."""
 
 import csv
+import dataclasses
+import datetime
 import json
 import os
 import shutil
@@ -20,6 +22,7 @@ from small_class import (
     hand_in,
     job_cards,
     make_class,
+    make_master,
     nbgrader,
     scores,
     send,
@@ -56,7 +59,10 @@ def taken(root: Path, *paths: Path, learner: str | None = None) -> list[str]:
 
 def key(root: Path) -> dict[str, str]:
     """Fault by learner."""
-    return {who: fault for _, who, fault in Classroom(root).key(LESSON)}
+    return {
+        ticket.learner: ticket.fault.name(ticket.vehicle)
+        for ticket in Classroom(root).key(LESSON)
+    }
 
 
 def test_a_ticket_that_was_issued_stays(root: Path) -> None:
@@ -66,13 +72,14 @@ def test_a_ticket_that_was_issued_stays(root: Path) -> None:
     (root / "late.csv").write_text("id\ns04\n", encoding="utf-8")
     classroom = Classroom(root)
     classroom.enrol(root / "late.csv")
-    (new,) = classroom.issue(LESSON).values()
+    (issued,) = classroom.issue(LESSON)
     after = key(root)
-    assert new == 1
+    assert issued.new == ("s04",)
+    assert issued.lost == {}
     assert {who: after[who] for who in LEARNERS} == before
     assert after.keys() == {*LEARNERS, "s04"}
-    (new,) = classroom.issue(LESSON, again=True).values()
-    assert new == 4
+    (issued,) = classroom.issue(LESSON, again=True)
+    assert issued.new == (*LEARNERS, "s04")
 
 
 def test_a_fault_may_be_chosen_for_one_learner(root: Path) -> None:
@@ -84,13 +91,116 @@ def test_a_fault_may_be_chosen_for_one_learner(root: Path) -> None:
         ("s02 rust W17", "Kinds are open_circuit"),
         ("s02 open_circuit W99", "No place for a fault 'W99'"),
         ("s09 open_circuit W17", "No learner 's09'"),
+        ("s09 high_resistance W17 3.2V", "No learner 's09'"),
+        ("s02 high_resistance W99 3.2V", "No place for a fault 'W99'"),
+        ("s02 high_resistance W17 3.2V", "not in Ω"),
+        ("s02 high_resistance W17 -1Ω", "may be 0.2 to 200 Ω, not -1Ω"),
+        ("s02 wrong_lamp E3", "Choose one of its kinds: open_circuit"),
+        ("s02 high_resistance W20 0.2Ω", "notice nothing .* a higher resistance or"),
     ):
         with pytest.raises(OhmworkError, match=message):
             commands.class_command([*words, *fault.split()])
-    chosen = ["s02", "high_resistance", "W17", "3.2Ω"]
-    assert commands.class_command([*words, *chosen]) == 0
-    assert key(root).pop("s02").endswith("high resistance, 3.2 Ω")
+    for resistance in ("3.2Ω", "3.2 Ω", "3.2ohm", "3.2"):
+        chosen = ["s02", "high_resistance", "W17", *resistance.split()]
+        assert commands.class_command([*words, *chosen]) == 0
+        assert key(root).pop("s02").endswith("high resistance, 3.2 Ω")
     assert {**key(root), "s02": before["s02"]} == before
+
+
+def test_who_loses_work_by_a_new_ticket_is_named(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One handed in and was marked, one handed in since; one has the copy only."""
+    right, wrong = job_cards(root)
+    hand_in(root, {"s01": right})
+    Classroom(root).mark(LESSON)
+    hand_in_late = send(root, "s02", wrong, root / "late")
+    taken(root, hand_in_late)
+    words = ["issue", "--course", str(root)]
+    commands.class_command([*words, "--fault", "s02", "open_circuit", "W17"])
+    said = capsys.readouterr().out
+    assert "1 new ticket in" in said
+    assert "cannot be marked any more: s02 (handed in). Release again" in said
+    commands.class_command([*words, "--again"])
+    said = capsys.readouterr().out
+    assert "3 new tickets in" in said
+    assert "more: s01 (marked), s02 (handed in), s03 (released)." in said
+
+
+def test_the_key_names_learner_and_ticket(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The ticket's number is the one that the job shows and the card bears."""
+    card, _ = job_cards(root)
+    commands.class_command(["key", "--course", str(root)])
+    (line,) = (line for line in capsys.readouterr().out.splitlines() if " s01 " in line)
+    assert "s01  First s01 Last" in line
+    assert line.endswith(f"(ticket {card['ticket']})")
+
+
+def test_without_learners_or_tickets_nothing_goes_out(tmp_path: Path) -> None:
+    """No empty book, no copy without tickets, no picture of nobody."""
+    classroom = create(tmp_path / "class", lessons=[])
+    make_master(classroom.source(LESSON))
+    for act in (classroom.release, classroom.key):
+        with pytest.raises(ClassroomError, match="Nobody has a ticket"):
+            act(LESSON)
+    with pytest.raises(ClassroomError, match="roster is empty"):
+        classroom.issue(LESSON)
+    nbgrader(classroom.root, "generate_assignment", LESSON)
+    with pytest.raises(ClassroomError, match="roster is empty"):
+        commands.class_command(["export", "--course", str(classroom.root)])
+    assert not list(classroom.root.glob("*.png"))
+
+
+# The roster
+
+
+def test_what_is_wrong_with_a_roster_is_said(root: Path, tmp_path: Path) -> None:
+    """The file, the line, what is allowed; and nobody is entered."""
+    roster = tmp_path / "roster.csv"
+    with pytest.raises(ClassroomError, match=r"roster\.csv: No such file"):
+        Classroom(root).enrol(roster)
+    for text, message in (
+        ("", "is empty. Begin it with the line id,first_name"),
+        ("id,first_name\n", "names nobody"),
+        ("id,frist_name\ns04,Fourth\n", "column 'frist_name'. Allowed are id, first"),
+        ("first_name\nFourth\n", "no column 'id'"),
+        ("id\ns04\ns05\ns04\n", "line 4: id 's04' is there twice"),
+        ("id,first_name\ns04,Fourth,Last\n", "line 2: more entries than"),
+        ("id,first_name\ns04,Fourth\n../s05,Fifth\n", r"line 3: id '\.\./s05'"),
+        ("id,first_name\ns04,Zo\xeb\n", "save it as CSV UTF-8"),
+    ):
+        roster.write_bytes(text.encode("latin-1"))
+        with pytest.raises(ClassroomError, match=message):
+            Classroom(root).enrol(roster)
+    assert Classroom(root).roster() == list(LEARNERS)
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_a_spreadsheet_may_separate_as_it_likes(root: Path, delimiter: str) -> None:
+    """Comma, semicolon or tab; the byte order mark and spare columns do no harm."""
+    rows = (("ID", "Last_name", "first_name", ""), ("s04", "Last", "Zo\u00eb", ""))
+    text = "\r\n".join(map(delimiter.join, rows))
+    (root / "roster.csv").write_text(text, encoding="utf-8-sig")
+    assert Classroom(root).enrol(root / "roster.csv") == ["s04"]
+    assert Classroom(root).names()["s04"] == "Zo\u00eb Last"
+
+
+def test_who_is_not_on_the_roster_is_mentioned(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """And the command that is named takes them out of nbgrader's gradebook."""
+    (root / "new.csv").write_text("id\ns01\ns02\n", encoding="utf-8")
+    commands.class_command(
+        ["issue", "--course", str(root), "--roster", str(root / "new.csv")]
+    )
+    said = capsys.readouterr().out
+    assert "2 learners of" in said
+    assert "not in new.csv: s03. " in said
+    (command,) = (line for line in said.splitlines() if "nbgrader db" in line)
+    nbgrader(root, *command.partition("nbgrader ")[2].split())
+    assert Classroom(root).roster() == ["s01", "s02"]
 
 
 # Taking in
@@ -137,6 +247,62 @@ def test_the_card_tells_whose_a_nameless_file_is(root: Path) -> None:
     blank = send(root, "s02", None, root / "inbox").rename(root / "other.ipynb")
     assert taken(root, blank) == [" refused"]
     assert taken(root, blank, learner="s02") == ["s02 taken"]
+
+
+def notes(root: Path, *paths: Path) -> list[str]:
+    """Take these in; state and note of each."""
+    found = Classroom(root).collect(LESSON, paths)
+    return [f"{hand_in.state}: {hand_in.note}" for hand_in in found]
+
+
+def test_what_cannot_be_used_is_refused_and_the_rest_taken(root: Path) -> None:
+    """An empty folder, one with nothing of ours, a packed file."""
+    inbox = root / "inbox"
+    send(root, "s01", None, inbox)
+    (inbox / "s02" / LESSON).mkdir(parents=True)
+    (inbox / "s03" / LESSON).mkdir(parents=True)
+    (inbox / "s03" / LESSON / "thoughts.txt").write_text("none", encoding="utf-8")
+    (inbox / "s03 again").mkdir()
+    (inbox / "s03.zip").write_bytes(b"PK")
+    assert notes(root, inbox) == [
+        "taken: no job card in it",
+        "refused: empty folder",
+        "refused: no notebook and no job card in it",
+        "refused: empty folder",
+        "refused: a packed file: unpack it first",
+    ]
+
+
+def test_the_classs_own_copies_are_no_hand_ins(root: Path) -> None:
+    """Neither from above, nor the folder itself, nor from within it."""
+    hand_in(root, {"s01": None})
+    Classroom(root).mark(LESSON)
+    within = root / "autograded" / "s01"
+    for path in (root.parent, root, root / "release", root / "submitted", within):
+        with pytest.raises(ClassroomError, match="is the class's own, no hand-in"):
+            taken(root, path)
+    assert taken(root, root / "inbox") == ["s01 unchanged"]
+
+
+def test_what_is_amiss_with_a_card_is_said_when_it_is_taken(root: Path) -> None:
+    """Cut short, or a neighbour's: taken, and noted."""
+    right, _ = job_cards(root)
+    inbox = root / "inbox"
+    send(root, "s02", right, inbox)
+    cut = inbox / f"s03_{CARD}"
+    cut.write_text(json.dumps(right)[:100], encoding="utf-8")
+    neighbours, damaged = notes(root, inbox)
+    assert neighbours == "taken: its job card says s01"
+    assert damaged.startswith(f"taken: {CARD} is damaged or cut short")
+
+
+def test_a_name_but_for_its_capitals_is_asked_about(root: Path) -> None:
+    """An id is what folders are named by, so it is not guessed."""
+    folder = root / "inbox" / "S02 Second"
+    folder.mkdir(parents=True)
+    shutil.copy(root / "release" / LESSON / NOTEBOOK, folder)
+    (said,) = notes(root, root / "inbox")
+    assert "'S02 Second' begins with no id of the roster. Did you mean 's02'" in said
 
 
 def test_a_neighbours_card_stays_with_whoever_handed_it_in(root: Path) -> None:
@@ -264,11 +430,8 @@ def test_messages_say_what_to_do_next(root: Path, tmp_path: Path) -> None:
         taken(root, root / "nowhere")
     with pytest.raises(ClassroomError, match="release, collect, mark"):
         Classroom(root).mark(LESSON)
-    roster = tmp_path / "roster.csv"
-    roster.write_text("id,first_name\ns04,Fourth\n../s05,Fifth\n", encoding="utf-8")
-    with pytest.raises(ClassroomError, match=r"line 3: id '\.\./s05'"):
-        Classroom(root).enrol(roster)
-    assert Classroom(root).roster() == list(LEARNERS)
+    with pytest.raises(ClassroomError, match=r"roster\.csv is a file"):
+        create(root / "roster.csv")
 
 
 # The report and the commands
@@ -295,14 +458,43 @@ def test_the_table_agrees_with_nbgraders_own_export(root: Path) -> None:
         assert row["handed_in_utc"] == theirs[learner]["timestamp"]
 
 
-@pytest.mark.parametrize("learners", [0, 1, 12, 60])
+def test_a_hand_in_that_cannot_be_marked_is_told_from_a_poor_one(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """When it is marked, each time that is asked for, and in the table."""
+    right, _ = job_cards(root)
+    hand_in(root, {"s01": right, "s02": right})
+    mark = ["mark", "--course", str(root)]
+    for count in ("1 marked, 1 could not be marked, 0 left", "0 marked, 1 could not"):
+        assert commands.class_command(mark) == 0
+        said = capsys.readouterr().out
+        assert count in said
+        assert f"s02: {EXERCISE}: This job card is for learner s01" in said
+    send(root, "s03", None, root / "inbox")
+    taken(root, root / "inbox")
+    (root / "more.csv").write_text("id\ns04\n", encoding="utf-8")
+    Classroom(root).enrol(root / "more.csv")
+    status = {row.learner: row.status for row in Classroom(root).marks(LESSON)}
+    reason = status.pop("s02")
+    assert reason.startswith("could not be marked: This job card is for learner s01")
+    assert status == {"s01": "marked", "s03": "not marked yet", "s04": "not handed in"}
+    commands.class_command(["export", "--course", str(root)])
+    table = root / f"{LESSON}_marks.csv"
+    with table.open(encoding="utf-8-sig", newline="") as file:
+        rows = {row["learner"]: row for row in csv.DictReader(file)}
+    assert rows["s02"]["status"] == reason
+
+
+@pytest.mark.parametrize("learners", [1, 12, 60])
 def test_a_picture_is_drawn_of_any_class(
     root: Path, tmp_path: Path, learners: int
 ) -> None:
-    """Nobody, one, a class with names and one too large for them."""
-    (marks, *_) = Classroom(root).marks(LESSON)
-    report.draw([marks] * learners, "Marks", tmp_path / "marks.png")
-    assert (tmp_path / "marks.png").read_bytes().startswith(b"\x89PNG")
+    """One, a class with names, one too large for them; and before any hand-in."""
+    absent = Classroom(root).marks(LESSON)[0]
+    present = dataclasses.replace(absent, handed_in=datetime.datetime(2026, 1, 1))
+    for row in (absent, present):
+        report.draw([row] * learners, "Marks", tmp_path / "marks.png")
+        assert (tmp_path / "marks.png").read_bytes().startswith(b"\x89PNG")
 
 
 def test_the_whole_course_of_a_class_by_commands(

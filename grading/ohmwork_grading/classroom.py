@@ -14,6 +14,7 @@ import contextlib
 import csv
 import dataclasses
 import datetime
+import io
 import json
 import os
 import re
@@ -35,10 +36,12 @@ from traitlets.config.loader import (
 )
 
 import ohmwork
-from ohmwork.errors import OhmworkError, unknown_name
-from ohmwork.faults import Fault
+from ohmwork.errors import JobCardError, OhmworkError, unknown_name
+from ohmwork.faults import RANGED, Fault, check
 from ohmwork.job import LEARNER_FILE
 from ohmwork.jobcard import SUFFIX as CARD_SUFFIX
+from ohmwork.jobcard import read_card
+from ohmwork.symptoms import complaint
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, Ticket, learner_key, read_book
 from ohmwork_grading import handins
@@ -51,6 +54,7 @@ from ohmwork_grading.nbgrader_plugin import (
     WriteFeedback,
     executes,
     one_gradebook,
+    problems_in,
     put_alembic_on_path,
 )
 from ohmwork_grading.tickets import exercises_in, issue_book
@@ -59,6 +63,7 @@ Report = Callable[[Outcome], None]
 CONFIG_FILE = "nbgrader_config.py"
 EXERCISE_SUFFIX = ".exercise.yaml"
 PRACTICE_FAULTS = 12
+ROSTER = ("id", "first_name", "last_name", "email")
 LEFT_BY_RUNNING = ("*.card*.json", LEARNER_FILE)
 SETTINGS = """\
 # Which faults may be issued is not for the learners' copy.
@@ -92,18 +97,33 @@ class ClassroomError(OhmworkError, ValueError):
 class LearnerMarks:
     """One learner's line of the class: points by grade cell, penalty and sum. [-]
 
-    `handed_in` is None where the gradebook has nothing of this learner. A cell is None
-    while it waits to be marked by hand.
+    `handed_in` is None where the gradebook has nothing of this learner. `status` says
+    in words whether the hand-in was marked, or why not. A cell is None while it waits
+    to be marked by hand.
     """
 
     learner: str
     last_name: str
     first_name: str
     handed_in: datetime.datetime | None
+    status: str
     cells: Mapping[str, float | None]
     penalty: float
     score: float
     maximum: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Issued:
+    """What became of one ticket book.
+
+    `new` are the learners with a new ticket. `lost` are those of them whose work on an
+    old one may have begun, each with the last step it had come to.
+    """
+
+    book: Path
+    new: tuple[str, ...]
+    lost: Mapping[str, str]
 
 
 def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
@@ -121,6 +141,8 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
     for lesson in lessons or ():
         if lesson not in allowed:
             raise unknown_name("lesson", lesson, allowed)
+    if root.exists() and not root.is_dir():
+        raise ClassroomError(f"{root} is a file. Name a new folder, or a course.")
     root.mkdir(parents=True, exist_ok=True)
     config = root / CONFIG_FILE
     if not config.exists():
@@ -139,6 +161,46 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
                 target.parent.mkdir(parents=True, exist_ok=True)
                 new.rename(target)
     return classroom
+
+
+def _read_roster(path: Path) -> dict[str, dict[str, str]]:
+    """Names and addresses in a roster, by id."""
+
+    def need(condition: object, message: str) -> None:
+        if not condition:
+            raise ClassroomError(f"{path}{message}")
+
+    try:
+        text = path.read_text(encoding="utf-8-sig").strip()
+    except OSError as error:
+        raise ClassroomError(f"{path}: {error.strerror}. Name a CSV file.") from None
+    except UnicodeDecodeError:
+        message = f"{path} is not in UTF-8. In the spreadsheet, save it as CSV UTF-8."
+        raise ClassroomError(message) from None
+    need(text, f" is empty. Begin it with the line {','.join(ROSTER)}")
+    header, _, _ = text.partition("\n")
+    delimiter = max(",;\t", key=header.count)  # spreadsheets of many countries write ;
+    rows = csv.DictReader(io.StringIO(text), delimiter=delimiter, restval="")
+    columns = rows.fieldnames = [name.strip().lower() for name in rows.fieldnames or ()]
+    allowed = f"Allowed are {', '.join(ROSTER)}; only id must be there."
+    for column in filter(None, columns):
+        need(column in ROSTER, f": there is a column '{column}'. {allowed}")
+    need("id" in columns, f": there is no column 'id'. {allowed}")
+    learners: dict[str, dict[str, str]] = {}
+    for row in rows:
+        line = f", line {rows.line_num}:"
+        need(None not in row, f"{line} more entries than the header has columns.")
+        known = {column: row[column].strip() for column in ROSTER if column in row}
+        learner = known.pop("id")
+        need(
+            re.fullmatch(r"[\w.@-]*\w[\w.@-]*", learner),
+            f"{line} id '{learner}'. An id has letters, digits and . _ - @ only, since "
+            "folders are named by it.",
+        )
+        need(learner not in learners, f"{line} id '{learner}' is there twice.")
+        learners[learner] = known
+    need(learners, " names nobody. Write one line for each learner.")
+    return learners
 
 
 def _with_tickets(book: Book, tickets: Mapping[str, Ticket]) -> Book:
@@ -252,38 +314,40 @@ class Classroom:
 
     # The roster and its tickets
 
-    def enrol(self, roster: Path) -> int:
-        """Enter a roster into the gradebook; returns how many learners it names.
+    def enrol(self, roster: Path) -> list[str]:
+        """Enter a roster into the gradebook; returns the ids it names.
 
         Parameters
         ----------
         roster : CSV file with the columns id, first_name, last_name, email, of which
             only id must be there.
         """
-        allowed = ("id", "first_name", "last_name", "email")
-        with roster.open(encoding="utf-8-sig", newline="") as file:
-            rows = list(csv.DictReader(file))
-        for line, row in enumerate(rows, start=2):
-            learner = (row.get("id") or "").strip()
-            if not re.fullmatch(r"[\w.@-]*\w[\w.@-]*", learner):
-                message = (
-                    f"{roster}, line {line}: id '{learner}'. An id has letters, digits "
-                    "and . _ - @ only, since folders are named by it; its column is "
-                    "headed id."
-                )
-                raise ClassroomError(message)
+        learners = _read_roster(roster)
         with self.gradebook() as gradebook:
-            for row in rows:
-                known = {
-                    key: value.strip() for key, value in row.items() if key in allowed
-                }
-                gradebook.update_or_create_student(known.pop("id"), **known)
-        return len(rows)
+            for learner, known in learners.items():
+                gradebook.update_or_create_student(learner, **known)
+        return list(learners)
+
+    def names(self) -> dict[str, str]:
+        """First and last names of the learners in the gradebook, by id."""
+        with self.gradebook() as gradebook:
+            return {
+                student.id: " ".join(
+                    filter(None, (student.first_name, student.last_name))
+                )
+                for student in sorted(gradebook.students, key=lambda s: s.id)
+            }
 
     def roster(self) -> list[str]:
         """Ids of the learners in the gradebook."""
-        with self.gradebook() as gradebook:
-            return sorted(student.id for student in gradebook.students)
+        return list(self.names())
+
+    def _need_roster(self) -> list[str]:
+        roster = self.roster()
+        if not roster:
+            enter = "ohmwork class issue --roster FILE"
+            raise ClassroomError(f"The roster is empty. Enter one: {enter}")
+        return roster
 
     def missing(self, lesson: str) -> list[str]:
         """Learners of the roster of whom no hand-in has been taken in."""
@@ -300,8 +364,8 @@ class Classroom:
         chosen: Mapping[str, Fault] | None = None,
         seed: int | None = None,
         again: bool = False,
-    ) -> dict[Path, int]:
-        """Issue tickets; returns the ticket books with their numbers of new tickets.
+    ) -> list[Issued]:
+        """Issue tickets; returns what became of each ticket book.
 
         A ticket that has been issued stays, with the exercise and the vehicle as they
         were then, so that work which has begun can be marked.
@@ -313,14 +377,14 @@ class Classroom:
         seed : for the same draw again; by default each draw is another.
         again : put the old book away and draw anew for everybody.
         """
-        roster = self.roster()
+        roster = self._need_roster()
         chosen = chosen or {}
-        for learner in chosen:
-            if learner not in roster:
-                raise unknown_name("learner", learner, roster)
-        issued = {}
+        for learner, fault in chosen.items():
+            self.check_chosen(lesson, learner, fault)
+        issued = []
         for name, (exercise, vehicle) in exercises_in(self.source(lesson)).items():
             path = self.source(lesson) / f"{name}{BOOK_SUFFIX}"
+            had: list[str] = []
             old = read_book(path) if path.exists() and not again else None
             if exercise.practice:
                 new = []
@@ -334,17 +398,75 @@ class Classroom:
                 if old is not None and had:
                     book = _with_tickets(old, {who: book.open(who) for who in new})
             _write_whole(path, book.to_text())
-            issued[path] = len(new)
+            again_for = (who for who in new if again or who in had)
+            lost = {who: step for who in again_for if (step := self._step(who, lesson))}
+            issued.append(Issued(book=path, new=tuple(new), lost=lost))
         return issued
 
-    def key(self, lesson: str) -> Iterator[tuple[str, str, str]]:
-        """Exercise, learner and fault in words, of every ticket of the roster."""
+    def check_chosen(self, lesson: str, learner: str, fault: Fault) -> None:
+        """Refuse a fault that this learner cannot be given, or could not find.
+
+        Parameters
+        ----------
+        lesson : name of the lesson.
+        learner : id of the roster.
+        fault : one of a range is judged by its place alone while it has no resistance.
+        """
+        roster = self._need_roster()
+        if learner not in roster:
+            raise unknown_name("learner", learner, roster)
+        for exercise, vehicle in exercises_in(self.source(lesson)).values():
+            if exercise.practice:
+                continue
+            check(vehicle, fault)
+            if fault.kind not in exercise.kinds:
+                message = (
+                    f"'{fault.kind}' cannot be concluded in {exercise.id}. Choose one "
+                    f"of its kinds: {', '.join(exercise.kinds)}."
+                )
+                raise ClassroomError(message)
+            if fault.kind in RANGED and fault.resistance is None:
+                continue
+            states = exercise.states
+            if complaint(vehicle, fault, states) == complaint(vehicle, None, states):
+                change = "a higher resistance or " if fault.kind in RANGED else ""
+                message = (
+                    f"{fault.name(vehicle)}: the driver would notice nothing in "
+                    f"{exercise.id}, so there is no job. Choose {change}another place."
+                )
+                raise ClassroomError(message)
+
+    def _step(self, learner: str, lesson: str) -> str:
+        """How far a learner's work has come, as far as it can be known here."""
+        for step, owner, words in (
+            ("autograded", learner, "marked"),
+            ("submitted", learner, "handed in"),
+            ("release", ".", "released"),
+        ):
+            if self.folder(step, owner, lesson).exists():
+                return words
+        return ""
+
+    def key(self, lesson: str) -> list[Ticket]:
+        """Every ticket of the roster, opened."""
         roster = self.roster()
-        for exercise in self.exercises(lesson):
-            book = read_book(self.source(lesson) / f"{exercise}{BOOK_SUFFIX}")
-            for learner in filter(book.has_ticket, roster):
-                ticket = book.open(learner)
-                yield exercise, learner, ticket.fault.name(ticket.vehicle)
+        paths = (
+            self.source(lesson) / f"{exercise}{BOOK_SUFFIX}"
+            for exercise in self.exercises(lesson)
+        )
+        books = [read_book(path) for path in paths if path.exists()]
+        tickets = [
+            book.open(learner)
+            for book in books
+            for learner in filter(book.has_ticket, roster)
+        ]
+        if not tickets:
+            message = (
+                f"Nobody has a ticket for {lesson}. Issue them: "
+                "ohmwork class issue --roster FILE"
+            )
+            raise ClassroomError(message)
+        return tickets
 
     # Hand-ins
 
@@ -369,22 +491,36 @@ class Classroom:
             if not path.exists():
                 message = f"No file or folder {path}. Name what was handed in."
                 raise ClassroomError(message)
+            self._refuse_own(path.resolve())
         own = [f"{notebook}.ipynb" for notebook in self.notebooks(lesson)]
         own += [f"{exercise}{CARD_SUFFIX}" for exercise in self.exercises(lesson)]
         for given in (path.resolve() for path in paths):
             for path in handins.find(given, lesson, own):
+                if reason := handins.why_unusable(path):
+                    yield HandIn(path=path, learner="", state="refused", note=reason)
+                    continue
                 cards = handins.read_cards(path)
                 parts = path.relative_to(given.parent).parts[::-1]
                 names = [name for name in parts if not name.startswith(lesson)]
                 who = learner or handins.owner(names, cards.values(), roster)
                 if who is None:
-                    note = (
-                        "whose is it? No name on the way to it begins with an id of "
-                        "the roster, and no job card names one. Give --learner ID"
-                    )
+                    note = handins.whose(names, roster)
                     yield HandIn(path=path, learner="", state="refused", note=note)
                 else:
                     yield self._take_in(lesson, path, who, own)
+
+    def _refuse_own(self, given: Path) -> None:
+        """Refuse a path in which the class's own copies would be found."""
+        steps = ("source", "release", "submitted", "autograded", "feedback", "replaced")
+        for folder in (self.folder(step, ".", ".") for step in steps):
+            holds_it = folder.exists() and folder.is_relative_to(given)
+            if holds_it or given.is_relative_to(folder):
+                message = (
+                    f"{folder} is the class's own, no hand-in. Put what was handed in "
+                    f"into a folder of its own, such as {self.root / 'inbox'}, and "
+                    "name that."
+                )
+                raise ClassroomError(message)
 
     def _take_in(
         self, lesson: str, path: Path, learner: str, own: Sequence[str]
@@ -402,19 +538,35 @@ class Classroom:
                     shutil.copyfile(notebook, new / notebook.name)
             if handins.same(new, target):
                 return HandIn(path=path, learner=learner, state="unchanged")
-            note = "" if cards else "no job card in it"
+            notes = list(self._remarks(new, learner, lesson))
             if target.exists():
                 earlier = self.coursedir.get_existing_timestamp(str(target))
                 if earlier is not None and handed_in < earlier:
                     note = "left out: what is here already is newer"
                     return HandIn(path=path, learner=learner, state="older", note=note)
-                note = f"the earlier one is now in {self._set_aside(target)}"
+                notes.append(f"the earlier one is now in {self._set_aside(target)}")
             (new / "timestamp.txt").write_text(f"{handed_in} UTC\n", encoding="utf-8")
             # Taken away first, so that marking never passes over the new hand-in.
             shutil.rmtree(self.folder("autograded", learner, lesson), True)
             target.parent.mkdir(parents=True, exist_ok=True)
             new.rename(target)
+        note = "; ".join(notes)
         return HandIn(path=path, learner=learner, state="taken", note=note)
+
+    def _remarks(self, folder: Path, learner: str, lesson: str) -> Iterator[str]:
+        """What the marking will find amiss with the job cards in a folder."""
+        for exercise in self.exercises(lesson):
+            path = folder / f"{exercise}{CARD_SUFFIX}"
+            if not path.exists():
+                yield "no job card in it"
+                continue
+            try:
+                named = read_card(path).learner
+            except JobCardError as error:
+                yield str(error).removesuffix(".")
+            else:
+                if named != learner:
+                    yield f"its job card says {named}"
 
     def _set_aside(self, target: Path) -> Path:
         """Move a replaced hand-in out of nbgrader's sight; returns where it is."""
@@ -432,6 +584,7 @@ class Classroom:
         nbgrader takes solutions and hidden tests out, and enters the assignment into
         the gradebook.
         """
+        self.key(lesson)  # without tickets the copy would be of no use
         (outcome,) = self._convert(CutLearnerCopy, lesson, _silent, force=True)
         if outcome.state == "failed":
             message = f"{lesson} cannot be released. {' '.join(outcome.problems)}"
@@ -459,13 +612,27 @@ class Classroom:
     def marks(self, lesson: str) -> list[LearnerMarks]:
         """Marks of the whole roster as they stand in the gradebook."""
         self._need_release(lesson)
+        self._need_roster()
         with self.gradebook() as gradebook:
             assignment = gradebook.find_assignment(lesson)
             handed_in = {s.student_id: s for s in assignment.submissions}
             return [
-                _learner_marks(student, assignment, handed_in.get(student.id))
+                _learner_marks(
+                    student,
+                    assignment,
+                    handed_in.get(student.id),
+                    self._status(student.id, lesson),
+                )
                 for student in sorted(gradebook.students, key=lambda s: s.id)
             ]
+
+    def _status(self, learner: str, lesson: str) -> str:
+        errors = problems_in(self.folder("autograded", learner, lesson))
+        reasons = [errors[name] for name in self.exercises(lesson) if name in errors]
+        if reasons:
+            return f"could not be marked: {' '.join(reasons)}"
+        words = {"marked": "marked", "handed in": "not marked yet"}
+        return words.get(self._step(learner, lesson), "not handed in")
 
     def _need_release(self, lesson: str) -> None:
         with self.gradebook() as gradebook:
@@ -506,7 +673,7 @@ class Classroom:
 
 
 def _learner_marks(
-    student: Any, assignment: Any, submission: Any | None
+    student: Any, assignment: Any, submission: Any | None, status: str
 ) -> LearnerMarks:
     """One learner's marks from nbgrader's rows."""
     grades = [g for n in submission.notebooks for g in n.grades] if submission else []
@@ -520,6 +687,7 @@ def _learner_marks(
         last_name=student.last_name or "",
         first_name=student.first_name or "",
         handed_in=submission.timestamp if submission else None,
+        status=status,
         cells=cells,
         penalty=penalty,
         score=max(0.0, submission.score - penalty) if submission else 0.0,

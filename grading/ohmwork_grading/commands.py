@@ -7,6 +7,7 @@ complaints come at once: importing it takes seconds.
 from __future__ import annotations
 
 import argparse
+import re
 import time
 from collections import Counter
 from collections.abc import Sequence
@@ -14,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ohmwork.errors import OhmworkError
-from ohmwork.faults import KINDS, RANGED, Fault
+from ohmwork.faults import KINDS, RANGED, RESISTANCE_RANGE, Fault
 from ohmwork.quantities import parse_quantity
 from ohmwork_grading.tickets import pool_books
 
@@ -104,6 +105,8 @@ def _parser() -> argparse.ArgumentParser:
         help="choose one learner's fault, also in place of a ticket: LEARNER KIND SITE "
         "and, where the kind has one, a resistance, as in s07 high_resistance W31 3.2Ω",
     )
+    # A resistance below zero is an entry to be refused in words, not an option.
+    issue._negative_number_matcher = re.compile(r"-[\d.]")
     issue.add_argument(
         "--again",
         action="store_true",
@@ -192,14 +195,17 @@ def _issue(options: argparse.Namespace) -> int:
     classroom, lesson = _open(options)
     if options.roster:
         _enrol(classroom, options.roster)
-    books = classroom.issue(
-        lesson,
-        chosen=dict(map(_chosen, options.fault)),
-        seed=options.seed,
-        again=options.again,
-    )
-    for book, number in books.items():
-        print(f"{number} new tickets in {book}")
+    chosen = dict(_chosen(classroom, lesson, words) for words in options.fault)
+    for issued in classroom.issue(
+        lesson, chosen=chosen, seed=options.seed, again=options.again
+    ):
+        print(f"{_count(len(issued.new), 'new ticket')} in {issued.book}")
+        if issued.lost:
+            told = ", ".join(f"{who} ({step})" for who, step in issued.lost.items())
+            print(
+                f"Work on the old ticket cannot be marked any more: {told}. "
+                "Release again, and tell them."
+            )
     print("Next: ohmwork class release (ohmwork class key shows who has what)")
     return 0
 
@@ -211,14 +217,17 @@ def _pool(options: argparse.Namespace) -> int:
         raise ClassCommandError(message)
     for path, book in books.items():
         path.write_text(book.to_text(), encoding="utf-8")
-        print(f"{len(book.pool)} faults in {path}")
+        print(f"{_count(len(book.pool), 'fault')} in {path}")
     return 0
 
 
 def _key(options: argparse.Namespace) -> int:
     classroom, lesson = _open(options)
-    for exercise, learner, fault in classroom.key(lesson):
-        print(f"{exercise}  {learner}  {fault}")
+    names = classroom.names()
+    for ticket in classroom.key(lesson):
+        who = f"{ticket.learner}  {names[ticket.learner]}".rstrip()
+        fault = ticket.fault.name(ticket.vehicle)
+        print(f"{ticket.exercise.id}  {who}  {fault}  (ticket {ticket.id})")
     return 0
 
 
@@ -276,9 +285,11 @@ def _export(options: argparse.Namespace) -> int:
     return 0
 
 
-def _chosen(words: Sequence[str]) -> tuple[str, Fault]:
+def _chosen(
+    classroom: Classroom, lesson: str, words: Sequence[str]
+) -> tuple[str, Fault]:
     """Learner and fault from the words of one --fault."""
-    if not (len(words) in (3, 4) and words[1] in KINDS):
+    if not (len(words) in (3, 4, 5) and words[1] in KINDS):
         message = (
             f"--fault {' '.join(words)}: write LEARNER KIND SITE, and a resistance for "
             f"{' and '.join(sorted(RANGED))}. Kinds are {', '.join(KINDS)}."
@@ -289,12 +300,36 @@ def _chosen(words: Sequence[str]) -> tuple[str, Fault]:
         needs = "needs a resistance, as in 3.2Ω" if kind in RANGED else "takes no value"
         message = f"--fault {' '.join(words)}: {kind} {needs}."
         raise ClassCommandError(message)
-    resistance = parse_quantity(value[0], "Ω") if value else None
+    fault = Fault(kind=kind, site=site)
+    classroom.check_chosen(lesson, learner, fault)  # before its resistance is read
+    if not value:
+        return learner, fault
+    text = " ".join(value)
+    is_bare = re.fullmatch(r"[-+]?[\d.]+", text)
+    resistance = parse_quantity(f"{text} Ω" if is_bare else text, "Ω")
+    low, high = RESISTANCE_RANGE
+    if not low <= resistance <= high:
+        message = (
+            f"--fault {' '.join(words)}: the added resistance may be {low:g} to "
+            f"{high:g} Ω, not {text}."
+        )
+        raise ClassCommandError(message)
     return learner, Fault(kind=kind, site=site, resistance=resistance)
 
 
 def _enrol(classroom: Classroom, roster: Path) -> None:
-    print(f"{classroom.enrol(roster)} learners of {roster} are in the gradebook.")
+    named = classroom.enrol(roster)
+    print(f"In the gradebook now: {_count(len(named), 'learner')} of {roster}.")
+    others = [learner for learner in classroom.roster() if learner not in named]
+    if others:
+        print(
+            f"In the gradebook but not in {roster.name}: {', '.join(others)}. Remove "
+            f"who does not belong with: nbgrader db student remove {others[0]}"
+        )
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _open(options: argparse.Namespace) -> tuple[Classroom, str]:
@@ -326,12 +361,16 @@ class _Progress:
 
 def _tell(done: str, outcomes: Sequence[Outcome]) -> int:
     """Print what became of the learners; returns the exit status."""
+    states = Counter(outcome.state for outcome in outcomes)
+    unusable = [o for o in outcomes if o.problems and o.state != "failed"]
+    good = states["done"] - sum(outcome.state == "done" for outcome in unusable)
+    told = [f"{good} {done}"]
+    if unusable:
+        told.append(f"{len(unusable)} could not be {done}")
+    kept = states["kept"] - sum(outcome.state == "kept" for outcome in unusable)
+    told += [f"{kept} left as they were", f"{states['failed']} failed"]
+    print(f"{', '.join(told)}.")
     for outcome in outcomes:
         for problem in outcome.problems:
-            print(f"{outcome.learner}  {problem}")
-    states = Counter(outcome.state for outcome in outcomes)
-    print(
-        f"{states['done']} {done}, {states['kept']} left as they were, "
-        f"{states['failed']} failed."
-    )
+            print(f"  {outcome.learner}: {problem}")
     return 1 if states["failed"] else 0

@@ -21,6 +21,7 @@ from typing import Any
 from ohmwork.jobcard import MIME, SUFFIX
 
 STAGING = ".ohmwork_staging"
+PACKED = (".zip", ".7z", ".rar", ".tar", ".gz")
 
 Card = dict[str, Any]
 
@@ -41,6 +42,8 @@ class HandIn:
 def find(path: Path, lesson: str, own: Sequence[str]) -> Iterator[Path]:
     """Every hand-in at or under a path; links and hidden files are passed over.
 
+    What looks like one and cannot be used, such as an empty folder, is among them.
+
     Parameters
     ----------
     path : a file, a learner's folder, or a folder of such.
@@ -50,15 +53,33 @@ def find(path: Path, lesson: str, own: Sequence[str]) -> Iterator[Path]:
     if path.is_symlink() or path.name.startswith("."):
         return
     if path.is_file():
-        if path.name.endswith((".ipynb", SUFFIX)):
+        if path.name.endswith((".ipynb", SUFFIX, *PACKED)):
             yield path
     elif (path / lesson).is_dir():
         yield path / lesson
     elif any((path / name).exists() for name in own):
         yield path
-    else:
-        for child in sorted(path.iterdir()):
+    elif children := sorted(path.iterdir()):
+        for child in children:
             yield from find(child, lesson, own)
+    else:
+        yield path
+
+
+def why_unusable(path: Path) -> str:
+    """Why nothing can be taken from what was found; empty if something can."""
+    if path.name.endswith(PACKED):
+        return "a packed file: unpack it first"
+    if _work(path):
+        return ""
+    is_empty = not any(path.iterdir())
+    return "empty folder" if is_empty else "no notebook and no job card in it"
+
+
+def _work(path: Path) -> list[Path]:
+    """The notebooks and job cards of a hand-in."""
+    files = [path] if path.is_file() else sorted(path.glob("*"))
+    return [f for f in files if f.is_file() and f.name.endswith((".ipynb", SUFFIX))]
 
 
 def read_cards(path: Path) -> dict[str, Card]:
@@ -67,7 +88,7 @@ def read_cards(path: Path) -> dict[str, Card]:
     A card's log only ever grows, so the longest is the latest. Damaged ones are passed
     over, to be judged by the marking if there is no better.
     """
-    files = [path] if path.is_file() else sorted(path.glob("*"))
+    files = _work(path)
     texts: list[Any] = [_json(f) for f in files if f.name.endswith(SUFFIX)]
     for file in files:
         if file.suffix == ".ipynb":
@@ -95,20 +116,40 @@ def owner(
     cards : its job cards.
     roster : ids of the class.
     """
+    known = (card.get("learner") for card in cards)
+    return next(
+        (learner for _, learner in _begins_with_id(names, roster)),
+        next((learner for learner in known if learner in roster), None),
+    )
+
+
+def whose(names: Iterable[str], roster: Sequence[str]) -> str:
+    """What to do about a hand-in whose owner nothing tells."""
+    for name, learner in _begins_with_id(names, roster, re.IGNORECASE):
+        return (
+            f"whose is it? '{name}' begins with no id of the roster. Did you mean "
+            f"'{learner}'? Rename it, or give --learner {learner}"
+        )
+    return (
+        "whose is it? No name on the way to it begins with an id of the roster, and no "
+        "job card names one. Give --learner ID"
+    )
+
+
+def _begins_with_id(
+    names: Iterable[str], roster: Sequence[str], flags: int = 0
+) -> Iterator[tuple[str, str]]:
+    """Names that begin with an id of the roster, each with the longest such id."""
     for name in names:
         for learner in sorted(roster, key=len, reverse=True):
-            if re.match(rf"{re.escape(learner)}(?![^\W_])", name):
-                return learner
-    known = (card.get("learner") for card in cards)
-    return next((learner for learner in known if learner in roster), None)
+            if re.match(rf"{re.escape(learner)}(?![^\W_])", name, flags):
+                yield name, learner
+                break
 
 
 def handed_in_at(path: Path) -> datetime.datetime:
     """When the newest notebook or job card of a hand-in was last changed, in UTC."""
-    files = [path] if path.is_file() else path.glob("*")
-    seconds = max(
-        f.stat().st_mtime for f in files if f.name.endswith((".ipynb", SUFFIX))
-    )
+    seconds = max(file.stat().st_mtime for file in _work(path))
     moment = datetime.datetime.fromtimestamp(int(seconds), datetime.UTC)
     return moment.replace(tzinfo=None)  # as nbgrader keeps it
 

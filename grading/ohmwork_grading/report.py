@@ -24,7 +24,7 @@ def write_csv(marks: Sequence[LearnerMarks], path: Path) -> None:
         table = csv.writer(file)
         table.writerow(
             [
-                *("learner", "last_name", "first_name", "handed_in_utc"),
+                *("learner", "last_name", "first_name", "handed_in_utc", "status"),
                 *cells,
                 *("late_penalty", "score", "maximum"),
             ]
@@ -32,7 +32,8 @@ def write_csv(marks: Sequence[LearnerMarks], path: Path) -> None:
         for row in marks:
             table.writerow(
                 [
-                    *(row.learner, row.last_name, row.first_name, row.handed_in or ""),
+                    *(row.learner, row.last_name, row.first_name),
+                    *(row.handed_in or "", row.status),
                     *(_shown(row.cells.get(cell)) for cell in cells),
                     *map(_shown, (row.penalty, row.score, row.maximum)),
                 ]
@@ -44,7 +45,7 @@ def draw(marks: Sequence[LearnerMarks], title: str, path: Path) -> None:
 
     Parameters
     ----------
-    marks : the class.
+    marks : the class, of at least one learner.
     title : what the marks are for.
     path : file to write, in the format of its suffix.
     """
@@ -57,7 +58,7 @@ def draw(marks: Sequence[LearnerMarks], title: str, path: Path) -> None:
         key=lambda row: (-row.score, row.learner),
     )
     scores = [row.score for row in rows]
-    maximum = max((row.maximum for row in marks), default=0.0)
+    maximum = max(row.maximum for row in marks)
     named = len(rows) <= NAMED
     figure = Figure(figsize=(9.0, 4.5), layout="constrained")
     axes = figure.add_subplot()
@@ -99,7 +100,7 @@ def draw(marks: Sequence[LearnerMarks], title: str, path: Path) -> None:
         axes.plot(scores, color=ACCENT, linewidth=2.4)
     absent = len(marks) - len(rows)
     axes.set_xlabel(
-        f"{len(rows)} learners, best first"
+        f"{len(rows)} learner{'' if len(rows) == 1 else 's'}, best first"
         + (f"; {absent} handed in nothing" if absent else ""),
         color=INK,
         loc="left",
