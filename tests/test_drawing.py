@@ -382,6 +382,15 @@ def test_connectors_show_both_sides(sheet: Sheet, vehicle: Vehicle) -> None:
             assert sheet.place[pin].apart == ""
 
 
+def test_a_sheet_with_relays_says_that_they_are_at_rest(
+    sheet: Sheet, vehicle: Vehicle
+) -> None:
+    """Whether a relay has pulled in is found out by looking, not from the drawing."""
+    remarks = [label.text for label in sheet.labels if label.role == "remark"]
+    has_relays = bool(list(vehicle.of_type(Relay)))
+    assert remarks == ["relay contacts drawn at rest"] * has_relays
+
+
 def test_blades_show_when_pulled(sheet: Sheet, vehicle: Vehicle) -> None:
     """Blades of a fuse and pins of a relay can be touched only while it is pulled."""
     for part in (*vehicle.of_type(Fuse), *vehicle.of_type(Relay)):

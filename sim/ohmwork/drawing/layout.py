@@ -22,7 +22,7 @@ from ohmwork.drawing.legend import with_key
 from ohmwork.drawing.paper import Area, Label, Line, Point, Sheet, Symbol
 from ohmwork.drawing.words import place_words, track_words
 from ohmwork.drawing.writing import Writing
-from ohmwork.parts import Switch
+from ohmwork.parts import Relay, Switch
 from ohmwork.vehicle import Vehicle
 
 MARGIN = 44.0
@@ -48,7 +48,8 @@ def sheet(vehicle: Vehicle, *, width: float | None = None) -> Sheet:
     width : width to spread the tracks over, up to 120 px each; the sheet is never
         narrower than its labels allow. [px] As narrow as it can be if None.
     """
-    return with_key(_Layout(Grid(vehicle), width).sheet())
+    remark = "relay contacts drawn at rest" if any(vehicle.of_type(Relay)) else ""
+    return with_key(_Layout(Grid(vehicle), width).sheet(), remark)
 
 
 class _Layout:

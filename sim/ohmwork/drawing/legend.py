@@ -17,9 +17,15 @@ LEFT = 28.0
 """Where the key begins that stands at the foot. [px]"""
 
 
-def with_key(sheet: Sheet) -> Sheet:
-    """Return the sheet with title and key: in a free corner, or else at the foot."""
-    block = list(_block(sheet.title))
+def with_key(sheet: Sheet, remark: str = "") -> Sheet:
+    """Return the sheet with title and key: in a free corner, or else at the foot.
+
+    Parameters
+    ----------
+    sheet : without a key.
+    remark : what else must be known to read it, as the key's last line.
+    """
+    block = list(_block(sheet.title, remark))
     wide = max(label.box[2] for label in block)
     high = max(label.box[3] for label in block)
     taken = list(_taken(sheet))
@@ -29,7 +35,7 @@ def with_key(sheet: Sheet) -> Sheet:
                 box = (x - by, y - by, x + wide + by, y + high + by)
                 if not any(meet(box, other) for other in taken):
                     return _add(sheet, block, float(x), float(y))
-    row = list(_row(sheet.title))
+    row = list(_row(sheet.title, remark))
     if LEFT + row[-1].box[2] < sheet.width - 4.0:
         block = row
     grown = replace(
@@ -45,24 +51,29 @@ def _add(sheet: Sheet, labels: list[Label], x: float, y: float) -> Sheet:
     return replace(sheet, labels=(*sheet.labels, *moved))
 
 
-def _block(title: str) -> Iterator[Label]:
-    """Yield title and signs below one another."""
+def _block(title: str, remark: str) -> Iterator[Label]:
+    """Yield title, signs and remark below one another."""
     lines = two_lines(title, 24)
     for i, line in enumerate(lines):
         yield Label(text=line, x=0.0, y=8.0 + 15.0 * i, anchor="start", role="title")
     for i, sign in enumerate(SIGNS):
         y = 15.0 * len(lines) + 10.0 + 20.0 * i
         yield Label(text=sign, x=24.0, y=y, anchor="start", role="key")
+    if remark:
+        yield Label(text=remark, x=0.0, y=y + 20.0, anchor="start", role="remark")
 
 
-def _row(title: str) -> Iterator[Label]:
-    """Yield title and signs beside one another."""
+def _row(title: str, remark: str) -> Iterator[Label]:
+    """Yield title, signs and remark beside one another."""
     label = Label(text=title, x=0.0, y=0.0, anchor="start", role="title")
     yield label
     for sign in SIGNS:
         x = label.box[2] + 48.0
         label = Label(text=sign, x=x, y=0.0, anchor="start", role="key")
         yield label
+    if remark:
+        x = label.box[2] + 32.0
+        yield Label(text=remark, x=x, y=0.0, anchor="start", role="remark")
 
 
 def _taken(sheet: Sheet) -> Iterator[Box]:

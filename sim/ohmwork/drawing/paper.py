@@ -101,7 +101,7 @@ class Label:
     anchor: str
     """start, middle or end"""
     role: str
-    """name, value, mark, code, state, rail, track, title, key"""
+    """name, value, mark, code, state, rail, track, title, key, remark"""
     part: str = ""
     place: str = ""
     room: str = ""

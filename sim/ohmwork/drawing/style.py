@@ -82,6 +82,7 @@ TEXT_COLOURS = {
     "code": "ink2",
     "track": "ink2",
     "key": "ink2",
+    "remark": "ink2",
     "state": "accent",
 }
 """Colour of a label by role; any other is in ink."""
