@@ -87,4 +87,5 @@ def test_another_practice_fault_comes_once_the_first_is_handed_in(
     form.get_by_role("button", name="Another fault").click()
     expect(form).not_to_contain_text(first)
     expect(form).to_contain_text("No readings noted yet")
+    expect(form.locator(".ow-bar")).to_be_in_viewport()
     notebook.screenshot("lesson-practice-another")

@@ -151,7 +151,7 @@ class Form:
         self.confirm = pieces.button("Yes, hand in")
         self.go_on = pieces.button("Go on working")
         self.marks = pieces.html("ow-marks")
-        self.another = pieces.button("Another fault")
+        self.another = pieces.button("Another fault", "ow-another")
         self.another.layout.display = "none"
         self._arrange()
 

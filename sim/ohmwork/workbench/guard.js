@@ -19,6 +19,7 @@ new MutationObserver(guard).observe(form, {
   childList: true, subtree: true, attributes: true, attributeFilter: ['class']
 });
 form.addEventListener('click', event => {
+  if (event.target.closest('.ow-another')) form.scrollIntoView();
   const point = event.target.closest('.ow-point');
   const lead = form.querySelector('.ow-hand .mod-active').textContent.trim().slice(-1);
   const list = form.querySelector(`.ow-lead-${lead.toLowerCase()} select`);

@@ -6,6 +6,7 @@ carry the card as data and the same in words.
 
 from __future__ import annotations
 
+import re
 from html import escape
 from typing import Any
 
@@ -90,9 +91,12 @@ def facts(job: Work) -> list[tuple[str, str]]:
 
 
 def marks_text(job: Work) -> str:
-    """Return the marks of a job that is handed in, or why they are not here."""
+    """Return the marks of a job that is handed in, or why they are not here.
+
+    Lines that go on are joined, as a page breaks lines by itself.
+    """
     try:
-        return str(job.marks().text)
+        return re.sub(r"\n +", " ", job.marks().text)
     except OhmworkError as error:
         return str(error)
 
