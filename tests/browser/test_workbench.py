@@ -52,6 +52,8 @@ def test_a_reading_by_mouse_is_in_the_saved_notebook(bench: Notebook) -> None:
     expect(form.locator(".ow-verdict")).to_have_text("LIVE")
     form.get_by_role("button", name="Note it").first.click()
     expect(form.locator(".ow-readings")).to_contain_text("E5:58 to G1:-")
+    # The card follows the form by a moment.
+    expect(bench.page.locator(".ow-saved")).to_contain_text("E5:58 to G1:-")
     bench.save()
 
     saved = nbformat.read(bench.lab.folder / bench.path, as_version=4)
