@@ -123,10 +123,13 @@ def test_nothing_is_cut_off_beside_the_file_browser(
 def test_keys_stay_in_the_form(bench: Notebook) -> None:
     """Typing X14 in a list chooses a place; in JupyterLab, X alone cuts the cell."""
     keyboard = bench.page.keyboard
+    list_of(bench, "Lead B").select_option(label="G1:- – battery, minus post")
     list_of(bench, "Lead A").focus()
     keyboard.type("x14:4p")
     chosen = list_of(bench, "Lead A").locator("option:checked")
     expect(chosen).to_contain_text("X14:4p")
+    # Each letter chooses; ipywidgets sends a button's click past choices that wait.
+    expect(bench.page.locator(".ow-status")).to_contain_text("A on X14:4p")
     keyboard.press("Tab")
     keyboard.type("ddb")
     assert set(bench.outputs()) == {"bench"}
