@@ -18,6 +18,10 @@ from collections.abc import Iterable
 class OhmworkError(Exception):
     """Any error of this project; its text is fit to be shown as it stands."""
 
+    def _render_traceback_(self) -> list[str]:
+        """Return what a notebook shows of it: the sentence, no traceback."""
+        return [str(self)]
+
 
 class QuantityError(OhmworkError, ValueError):
     """A value has no unit, a wrong one, or is outside what is allowed."""

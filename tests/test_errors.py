@@ -1,0 +1,21 @@
+"""Errors speak to the learner in one sentence, also in a notebook."""
+
+import subprocess
+import sys
+
+SCRIPT = """
+from IPython.core.interactiveshell import InteractiveShell
+shell = InteractiveShell()
+shell.run_cell("import ohmwork; ohmwork.load_vehicle('training_vam')")
+"""
+
+
+def test_a_notebook_shows_the_sentence_alone() -> None:
+    """A cell that fails shows what is wrong and what is near, and no traceback."""
+    shown = subprocess.run(
+        [sys.executable, "-c", SCRIPT], capture_output=True, check=True, text=True
+    )
+    assert shown.stdout.split("\n")[0] == (
+        "No vehicle 'training_vam'. Did you mean 'training_van'?"
+    )
+    assert "Traceback" not in shown.stdout
