@@ -154,9 +154,8 @@ def _needed(bench: Bench, ticket: Ticket, site: str) -> bool:
     """Whether something is wrong at a site that is about to be repaired."""
     name = site.partition(":")[0]
     present = name == ticket.fault.site.partition(":")[0]
-    return (present and site not in bench.repaired) or name in true_state(bench)[
-        1
-    ].blown
+    _, point = true_state(bench)
+    return (present and site not in bench.repaired) or name in point.blown
 
 
 def _weigh(

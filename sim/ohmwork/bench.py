@@ -37,7 +37,7 @@ from ohmwork.instruments import (
 from ohmwork.network import Network, OperatingPoint, Setup
 from ohmwork.parts import Connector, Fuse, Lamp, Part, Relay, Switch
 from ohmwork.symptoms import State, drive
-from ohmwork.vehicle import Vehicle
+from ohmwork.vehicle import Vehicle, first_upper
 
 SECONDS = {
     "set_control": 5, "unplug": 60, "plug": 30, "use": 5, "place": 15, "lift": 5,
@@ -91,11 +91,7 @@ class Rig:
         self.setup, self.hookup = setup, hookup
         if not settled_anew:
             return
-        blown = (
-            dict.fromkeys(_TOOL_FUSES, self.network.same(0.0)) if tool_changed else {}
-        )
-        extra = attachment(self.vehicle, hookup) if hookup.is_active else None
-        self.point = self.network.settle(setup, extra, start=self.point, blown=blown)
+        self._settle(renewed=_TOOL_FUSES if tool_changed else ())
 
     def measure(self) -> Outcome:
         """Return what the connected tool gives."""
@@ -103,15 +99,18 @@ class Rig:
 
     def exchange(self, network: Network, renewed: str) -> None:
         """Take on another network, in which a part has been renewed."""
-        fresh = {renewed: network.same(0.0)}
-        blown = (
-            {**self.point.blown_rows, **fresh}
-            if renewed in network.blown_at_start
-            else {}
-        )
         self.network = network
-        extra = attachment(self.vehicle, self.hookup) if self.hookup.is_active else None
-        self.point = network.settle(self.setup, extra, start=self.point, blown=blown)
+        self._settle(renewed=(renewed,))
+
+    def _settle(self, renewed: Iterable[str]) -> None:
+        """Let the circuit settle with the tool in it; `renewed` fuses are whole."""
+        hookup, network = self.hookup, self.network
+        self.point = network.settle(
+            self.setup,
+            attachment(self.vehicle, hookup) if hookup.is_active else None,
+            start=self.point,
+            blown=dict.fromkeys(renewed, network.same(0.0)),
+        )
 
 
 def after(
@@ -237,11 +236,11 @@ class Bench:
     def sights(self) -> tuple[str, ...]:
         """What can be seen and heard now, a sentence each."""
         lamps = [
-            f"{_first_upper(self.vehicle.describe(name))} {light_word(light)}."
+            f"{first_upper(self.vehicle.describe(name))} {light_word(light)}."
             for name, light in self.lights().items()
         ]
         apart = [
-            f"{_first_upper(self.vehicle.describe(name))} is "
+            f"{first_upper(self.vehicle.describe(name))} is "
             f"{'apart' if isinstance(self.vehicle[name], Connector) else 'out'}."
             for name in sorted(self.setup.apart)
         ]
@@ -458,7 +457,7 @@ class Bench:
         """Hear relays; record what the tool in use has broken."""
         after = self._rig.point
         heard = [
-            f"{_first_upper(self.vehicle.describe(name))} clicks."
+            f"{first_upper(self.vehicle.describe(name))} clicks."
             for name in after.relays
             if after.relays[name] != before.relays[name]
         ]
@@ -534,10 +533,6 @@ class Bench:
 def true_state(bench: Bench) -> tuple[Vehicle, OperatingPoint]:
     """Return what only the vehicle knows, for those who mark."""
     return bench._faulty, bench._rig.point
-
-
-def _first_upper(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 _TOOL_TEXTS = {

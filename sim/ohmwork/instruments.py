@@ -20,7 +20,7 @@ from ohmwork.network.fuses import FuseLaw
 from ohmwork.network.laws import Conductor, Law, Row, Source, filament
 from ohmwork.network.lowering import Branch, Gate
 from ohmwork.parts import LAMP_TYPES, Battery, Fuse, Lamp, Relay
-from ohmwork.vehicle import Vehicle
+from ohmwork.vehicle import Vehicle, first_upper
 
 INPUT_RESISTANCE = 10e6
 """Of the multimeter in volts. [Ω] The usual value (common practice, no source)."""
@@ -388,14 +388,15 @@ def _seen(
 ) -> Reading:
     """What the eye sees of a lamp, a relay or a fuse."""
     part = vehicle.part_of(str(hookup.lead_a))
-    label = part.label[:1].upper() + part.label[1:]
     if "glow" in channels:
         word = light_word(channels["glow"])
     elif "pulled_in" in channels:
         word = "pulled in" if channels["pulled_in"] else "at rest"
     else:
         word = "blown" if channels["blown"] else "whole"
-    return show(None, "", word, f"{label} {part.name} is {word}.")
+    return show(
+        None, "", word, f"{first_upper(vehicle.describe(part.name))} is {word}."
+    )
 
 
 def tolerance(channel: str, value: Row) -> Row:

@@ -12,7 +12,7 @@ from ohmwork.faults import Fault, inject
 from ohmwork.instruments import Outcome, light_word
 from ohmwork.network import Network, OperatingPoint, Setup
 from ohmwork.parts import Lamp, Switch
-from ohmwork.vehicle import Vehicle
+from ohmwork.vehicle import Vehicle, first_upper
 
 State = Mapping[str, str]
 
@@ -78,8 +78,7 @@ def describe_state(vehicle: Vehicle, state: State) -> str:
         part = vehicle[name]
         assert isinstance(part, Switch)
         words.append(f"{called.lower()} {state.get(name, part.positions[0])}")
-    text = ", ".join(words)
-    return text[:1].upper() + text[1:]
+    return first_upper(", ".join(words))
 
 
 def _and(names: list[str]) -> str:

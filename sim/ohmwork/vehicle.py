@@ -113,6 +113,11 @@ class Vehicle:
         return f"{part.label} {name}" if part.label else name
 
 
+def first_upper(text: str) -> str:
+    """Return a text with its first letter in upper case, names in it as they are."""
+    return text[:1].upper() + text[1:]
+
+
 def vehicle_names() -> tuple[str, ...]:
     """Return the names of the vehicles that come with Ohmwork."""
     folder = resources.files("ohmwork") / "vehicles"

@@ -21,6 +21,7 @@ from ohmwork.drawing import style
 from ohmwork.errors import OhmworkError
 from ohmwork.instruments import METER, ONE_LEAD, TOOLS
 from ohmwork.parts import Switch
+from ohmwork.vehicle import first_upper
 from ohmwork.workbench import fragments, pieces, words
 from ohmwork.workbench.conclusion import Conclusion
 from ohmwork.workbench.page import card_bundle, drawn_state, marks_text
@@ -91,9 +92,7 @@ class Form:
     def _build(self) -> None:
         vehicle, exercise = self.bench.vehicle, self.job.exercise
         self.controls = {
-            name: pieces.toggles(
-                label, [(words.first_upper(p), p) for p in part.positions]
-            )
+            name: pieces.toggles(label, [(first_upper(p), p) for p in part.positions])
             for name, label in vehicle.controls.items()
             if isinstance(part := vehicle[name], Switch)
         }
@@ -404,7 +403,7 @@ class Form:
         pieces.offer(self.part, options, chosen)
         if chosen is not None:
             verb = words.plug_verb(vehicle[chosen], fit=chosen in apart)
-            self.plug.description = words.first_upper(f"{verb} {chosen}")
+            self.plug.description = first_upper(f"{verb} {chosen}")
 
     def _show_card(self) -> None:
         bench = self.bench

@@ -18,8 +18,9 @@ from ohmwork.faults import describe_site
 from ohmwork.jobcard import MIME
 from ohmwork.parts import Fuse
 from ohmwork.symptoms import describe_state
+from ohmwork.vehicle import first_upper
 from ohmwork.workbench.fragments import words_of
-from ohmwork.workbench.words import answer_text, first_upper, leads_text, setup_text
+from ohmwork.workbench.words import answer_text, leads_text, setup_text
 from ohmwork.workbench.work import Work
 
 CALLS = """\

@@ -15,7 +15,7 @@ from ohmwork.instruments import TOOLS, Hookup, Reading
 from ohmwork.network import Setup
 from ohmwork.parts import Connector, Part, Wire
 from ohmwork.symptoms import describe_state
-from ohmwork.vehicle import Vehicle
+from ohmwork.vehicle import Vehicle, first_upper
 
 Row = tuple[str, str]
 """Site and kind of a row of the conclusion, empty where nothing is chosen yet."""
@@ -51,11 +51,6 @@ def in_order(names: Iterable[str]) -> list[str]:
             for piece in re.findall(r"\d+|\D+", name)
         ],
     )
-
-
-def first_upper(text: str) -> str:
-    """Return a sentence's text with its first letter in upper case."""
-    return text[:1].upper() + text[1:]
 
 
 def touchable(bench: Bench) -> list[str]:
