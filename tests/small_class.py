@@ -29,7 +29,7 @@ format: ohmwork exercise 1
 id: x10_fault
 title: Left dip lamp
 brief: The left dip lamp does not burn as it should.
-vehicle: training_van
+vehicle: lighting_board
 states: [{S1: "on", S2: dip}]
 kinds: [open_circuit, high_resistance, fuse_blown]
 pool:

@@ -1,4 +1,4 @@
-"""One job on the training van, for the tests of what a learner sees."""
+"""One job on the lighting board, for the tests of what a learner sees."""
 
 from pathlib import Path
 
@@ -17,7 +17,7 @@ def write_book(folder: Path, *, practice: bool, fault: Fault = FAULT) -> None:
         id="x20_fault",
         title="Weak left dip beam",
         brief="The van came in this morning.",
-        vehicle="training_van",
+        vehicle="lighting_board",
         states=({"S1": "on", "S2": "dip"},),
         kinds=tuple(kind for kind in KINDS if kind != "wrong_lamp"),
         practice=practice,
@@ -31,7 +31,7 @@ def write_book(folder: Path, *, practice: bool, fault: Fault = FAULT) -> None:
         hints=(Hint(price=4, text="Compare left and right."),),
         pool=(PoolEntry(kind="high_resistance", site="W23", low=0.5, high=2.0),),
     )
-    vehicle = ohmwork.load_vehicle("training_van")
+    vehicle = ohmwork.load_vehicle("lighting_board")
     book = issue_book(exercise, vehicle, ("s01",), chosen={"s01": fault}, seed=1)
     (folder / "x20_fault.tickets.json").write_text(book.to_text(), encoding="utf-8")
 

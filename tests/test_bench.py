@@ -14,7 +14,7 @@ from ohmwork.errors import NotPossibleError, OhmworkError, UnknownNameError
 from ohmwork.faults import Fault
 from ohmwork.vehicle import load_vehicle
 
-VAN = load_vehicle("training_van")
+VAN = load_vehicle("lighting_board")
 OPEN_SUPPLY = Fault(kind="open_circuit", site="W16")
 SHORT = Fault(kind="short_to_ground", site="W16")
 DIP = {"S1": "on", "S2": "dip"}
@@ -582,9 +582,7 @@ def test_repr_shows_no_fault() -> None:
     healthy, faulty = Bench(VAN), Bench(VAN, SHORT)
 
     assert repr(faulty) == repr(healthy)
-    assert (
-        str(faulty) == "<Bench: Training van, 12 V, dip beam and side lamps; 0 actions>"
-    )
+    assert str(faulty) == f"<Bench: {VAN.title}; 0 actions>"
     assert dir(faulty) == dir(healthy)
     assert "fault" not in " ".join(n for n in dir(faulty) if not n.startswith("_"))
 

@@ -143,9 +143,9 @@ def test_open_on_a_file_is_refused(
 
 def test_check_says_what_a_vehicle_has(capsys: pytest.CaptureFixture[str]) -> None:
     """No mistakes, the numbers of parts and places, and each kind with its sites."""
-    van = load_vehicle("training_van")
+    van = load_vehicle("lighting_board")
 
-    assert main(["check", "training_van"]) == 0
+    assert main(["check", "lighting_board"]) == 0
 
     shown = capsys.readouterr().out
     assert f"{van.title}: no mistakes found.\n" in shown
@@ -159,7 +159,7 @@ def test_check_draws_a_vehicle(
     """The diagram is an SVG file that names every lamp."""
     path = tmp_path / "van.svg"
 
-    assert main(["check", "training_van", "--drawing", str(path)]) == 0
+    assert main(["check", "lighting_board", "--drawing", str(path)]) == 0
 
     assert f"Diagram written to {path}." in capsys.readouterr().out
     root = ElementTree.parse(path).getroot()
@@ -172,7 +172,7 @@ def test_check_names_file_line_part_and_what_is_allowed(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A wrong unit is found at its line."""
-    lines = load_vehicle("training_van").text.splitlines()
+    lines = load_vehicle("lighting_board").text.splitlines()
     (number,) = (n for n, line in enumerate(lines) if line.lstrip().startswith("W16:"))
     lines[number] = lines[number].replace("2.2 m", "2.2 kg")
     path = tmp_path / "mine.yaml"
@@ -189,7 +189,7 @@ def test_check_names_file_line_part_and_what_is_allowed(
 @pytest.mark.parametrize(
     ("vehicle", "text"),
     [
-        ("training_vam", "No vehicle 'training_vam'. Did you mean 'training_van'?\n"),
+        ("light_board", "No vehicle 'light_board'. Did you mean 'lighting_board'?\n"),
         ("missing.yaml", "missing.yaml: No such file or directory.\n"),
     ],
 )
@@ -208,7 +208,7 @@ def test_a_drawing_that_cannot_be_written_is_told(
     """A folder that does not exist is named, without a traceback."""
     path = tmp_path / "nowhere" / "van.svg"
 
-    assert main(["check", "training_van", "--drawing", str(path)]) == 1
+    assert main(["check", "lighting_board", "--drawing", str(path)]) == 1
 
     assert f"{path}: No such file or directory." in capsys.readouterr().out
 
@@ -257,5 +257,5 @@ def test_stopping_by_hand_is_no_error(
 
     monkeypatch.setattr(ohmwork.cli, "load_vehicle", stop)
 
-    assert main(["check", "training_van"]) == 130
+    assert main(["check", "lighting_board"]) == 130
     assert capsys.readouterr().out == "\nStopped. Nothing that was saved is lost.\n"

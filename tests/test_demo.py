@@ -188,7 +188,7 @@ def test_scripts_cannot_tell_what_the_bench_does_not_show(
             id="t1",
             learner="ada",
             exercise=load_exercise(path),
-            vehicle=load_vehicle("training_van"),
+            vehicle=load_vehicle("lighting_board"),
             fault=Fault(kind="short_to_ground", site=site),
         )
         job = Job(ticket, tmp_path / f"{site}.card.json")

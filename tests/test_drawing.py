@@ -52,8 +52,8 @@ def sheet(vehicle: Vehicle) -> Sheet:
 
 @pytest.fixture(scope="module")
 def van() -> Sheet:
-    """The sheet of the training van."""
-    return drawing.sheet(ohmwork.load_vehicle("training_van"))
+    """The sheet of the lighting board."""
+    return drawing.sheet(ohmwork.load_vehicle("lighting_board"))
 
 
 # --- The lint -------------------------------------------------------------------------
@@ -235,7 +235,7 @@ def moved(sheet: Sheet, text: str, x: float, y: float) -> Sheet:
 
 def test_lint_sees_flaws(van: Sheet) -> None:
     """The lint reports a label moved onto something, and a line moved astray."""
-    vehicle = ohmwork.load_vehicle("training_van")
+    vehicle = ohmwork.load_vehicle("lighting_board")
     assert any("overlap" in f for f in lint(moved(van, "RD 16", 0, 177), vehicle))
     assert any(
         "lies on wire W1" in f for f in lint(moved(van, "RD 16", -30, 0), vehicle)
@@ -303,7 +303,7 @@ def test_van_crossings(van: Sheet) -> None:
         "SP1:1 W15 X14:2 X14:2p W26 E6:58 E6:31 W28 X14:1p X14:1 W30 SP8:1",
         "SP8:1 W31 GP2:31 Body:31",
     )
-    vehicle = ohmwork.load_vehicle("training_van")
+    vehicle = ohmwork.load_vehicle("lighting_board")
     corners = {"F1:2", "SP7:1", "SP8:1"}, {"Body:31", "F11:1", "SP1:1"}
     inner: list[str] = []
     joined = set()
@@ -517,7 +517,7 @@ def texts(svg: str) -> list[str]:
 
 def test_svg_shows_the_state() -> None:
     """Lamps say how bright, switches where, pulled parts that they are out."""
-    vehicle = ohmwork.load_vehicle("training_van")
+    vehicle = ohmwork.load_vehicle("lighting_board")
     at_rest = texts(drawing.svg(vehicle))
     assert not {"dim", "full", "out", "apart", "blown", "A", "B"} & set(at_rest)
     state = drawing.State(
@@ -543,7 +543,7 @@ def test_svg_shows_the_state() -> None:
 )
 def test_brightness_words(share: float, word: str) -> None:
     """Words change at 2, 20 and 60 % of the rated light (assumed limits)."""
-    vehicle = ohmwork.load_vehicle("training_van")
+    vehicle = ohmwork.load_vehicle("lighting_board")
     state = drawing.State(brightness={"E3": share})
     assert word in texts(drawing.svg(vehicle, state))
 
@@ -561,7 +561,7 @@ def blades(svg: str, part: str) -> list[str]:
 
 def test_blades_follow_the_switch() -> None:
     """In each position exactly the contacts that the vehicle's file closes move."""
-    vehicle = ohmwork.load_vehicle("training_van")
+    vehicle = ohmwork.load_vehicle("lighting_board")
     rest, day, dip = (
         blades(drawing.svg(vehicle, drawing.State(positions={"S2": at})), "S2")
         for at in ("off", "day", "dip")
@@ -602,7 +602,7 @@ def test_figure_holds_the_sheet(sheet: Sheet, dark: bool) -> None:
 
 def test_figure_of_a_vehicle() -> None:
     """The short way draws the same as the long one."""
-    vehicle = ohmwork.load_vehicle("training_van")
+    vehicle = ohmwork.load_vehicle("lighting_board")
     short, long = drawing.figure(vehicle), drawing.draw(drawing.sheet(vehicle))
     pictures = (io.BytesIO(), io.BytesIO())
     for figure, file in zip((short, long), pictures, strict=True):

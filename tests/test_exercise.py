@@ -18,13 +18,13 @@ from ohmwork.exercise import (
 from ohmwork.instruments import TOOLS
 from ohmwork.vehicle import load_vehicle
 
-VAN = load_vehicle("training_van")
+VAN = load_vehicle("lighting_board")
 MINIMAL: dict[str, Any] = {
     "format": "ohmwork exercise 1",
     "id": "x40_fault",
     "title": "A lamp that is not right",
     "brief": "Find it.",
-    "vehicle": "training_van",
+    "vehicle": "lighting_board",
     "states": [{"S1": "on", "S2": "dip"}],
     "kinds": ["open_circuit", "high_resistance"],
 }

@@ -34,8 +34,8 @@ BREAKS = ("open_circuit", "fuse_blown", "lamp_blown", "relay_coil_open")
 
 @pytest.fixture(scope="module")
 def van() -> Vehicle:
-    """The healthy training van."""
-    return load_vehicle("training_van")
+    """The healthy lighting board."""
+    return load_vehicle("lighting_board")
 
 
 def with_fault(
@@ -126,7 +126,7 @@ def test_no_short_of_a_rail_to_itself(van: Vehicle) -> None:
 
 def test_injecting_leaves_the_vehicle_as_it_is(van: Vehicle) -> None:
     """Each fault gives another vehicle; the first stays equal to what was loaded."""
-    fresh = load_vehicle("training_van")
+    fresh = load_vehicle("lighting_board")
     for fault in map(valued, universe(van)):
         assert inject(van, fault) != van
     assert van == fresh

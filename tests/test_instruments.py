@@ -33,8 +33,8 @@ EXACT = 1e-6
 
 @pytest.fixture(scope="module")
 def van() -> Vehicle:
-    """Return the healthy training van."""
-    return load_vehicle("training_van")
+    """Return the healthy lighting board."""
+    return load_vehicle("lighting_board")
 
 
 def with_tool(vehicle: Vehicle, tool: str, a: str, b: str | None) -> OperatingPoint:

@@ -35,7 +35,7 @@ format: ohmwork exercise 1
 id: x20_fault
 title: A lamp that is not right
 brief: Find it.
-vehicle: training_van
+vehicle: lighting_board
 states: [{S1: "on", S2: dip}]
 kinds: [open_circuit, lamp_blown]
 pool:
@@ -46,8 +46,8 @@ FAULT = Fault(kind="open_circuit", site="W16")
 
 @pytest.fixture(scope="module")
 def van() -> Vehicle:
-    """Return the healthy training van."""
-    return load_vehicle("training_van")
+    """Return the healthy lighting board."""
+    return load_vehicle("lighting_board")
 
 
 @pytest.fixture(scope="module")

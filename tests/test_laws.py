@@ -163,7 +163,7 @@ def test_more_resistance_never_brightens_a_dip_lamp(
     site: str, one: float, other: float
 ) -> None:
     """In the van too, on the supply side and on the ground side, shared or not."""
-    van = load_vehicle("training_van")
+    van = load_vehicle("lighting_board")
     low, high = sorted((one, other))
     lights = []
     for ohms in (low, high):
@@ -292,7 +292,7 @@ def test_fuses_of_the_van_drop_what_fuses_drop() -> None:
 
     Blades: component data sheets, from memory; large: DIN 72581-3, value from memory.
     """
-    for fuse in load_vehicle("training_van").of_type(Fuse):
+    for fuse in load_vehicle("lighting_board").of_type(Fuse):
         drop = fuse.rating * fuse.resistance
         assert drop <= 0.100 if isinstance(fuse, FuseLink) else 0.060 <= drop <= 0.110
 
@@ -342,7 +342,7 @@ def test_the_relay_of_the_van_is_an_ordinary_one() -> None:
 
     So its pull-in voltage is at most 7.2 V, and its drop-out voltage at least 1.2 V.
     """
-    for relay in load_vehicle("training_van").of_type(Relay):
+    for relay in load_vehicle("lighting_board").of_type(Relay):
         assert 80.0 <= relay.coil_resistance <= 100.0
         assert relay.pull_in <= 7.2
         assert relay.drop_out >= 1.2

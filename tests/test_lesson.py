@@ -97,7 +97,7 @@ def displayed(notebook: NotebookNode) -> str:
 
 def bench(fault: Fault | None, lights: str) -> ohmwork.Bench:
     """The van with a fault, ignition on and its lights in a position."""
-    bench = ohmwork.Bench(ohmwork.load_vehicle("training_van"), fault)
+    bench = ohmwork.Bench(ohmwork.load_vehicle("lighting_board"), fault)
     bench.set_control("S1", "on")
     bench.set_control("S2", lights)
     return bench
@@ -292,7 +292,7 @@ POOR_GROUND = Fault(kind="high_resistance", site="W23", resistance=3.2)
 
 def test_the_complaint_is_what_the_van_does() -> None:
     """The driver's words, and which lamps the text calls weak, full and glowing."""
-    van = ohmwork.load_vehicle("training_van")
+    van = ohmwork.load_vehicle("lighting_board")
     states = load_exercise(FOLDER / f"{MARKED}.exercise.yaml").states
     assert complaint(van, POOR_GROUND, states) == (
         "Ignition on, lights day: left dip lamp faint, the rest as usual. "

@@ -31,12 +31,12 @@ from ohmwork_grading.rubric import Marks, mark_card
 from ohmwork_grading.scripted import LEARNERS
 from ohmwork_grading.tickets import issue_book
 
-VAN = load_vehicle("training_van")
+VAN = load_vehicle("lighting_board")
 SMALL = Exercise(
     id="x50_fault",
     title="Left dip lamp",
     brief="It does not burn.",
-    vehicle="training_van",
+    vehicle="lighting_board",
     states=({"S1": "on", "S2": "dip"},),
     kinds=("open_circuit", "lamp_blown", "fuse_blown"),
     points={"conclusion": 40, "evidence": 30, "care": 10, "economy": 10, "repair": 10},

@@ -1,4 +1,4 @@
-"""ngspice referees the operating points of the training van.
+"""ngspice referees the operating points of the lighting board.
 
 Every single fault in every position of both switches. Which relays are pulled in and
 which fuses have melted is worked out by hand below, from the wiring alone; ngspice
@@ -202,8 +202,8 @@ class Trial:
 
 @pytest.fixture(scope="module")
 def van() -> Vehicle:
-    """The healthy training van."""
-    return load_vehicle("training_van")
+    """The healthy lighting board."""
+    return load_vehicle("lighting_board")
 
 
 def faults_of(vehicle: Vehicle) -> Iterator[Fault]:

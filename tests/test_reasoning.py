@@ -28,7 +28,7 @@ from ohmwork.tickets import Ticket
 from ohmwork.vehicle import Vehicle, load_vehicle
 from ohmwork_grading.replay import replay
 
-VAN = load_vehicle("training_van")
+VAN = load_vehicle("lighting_board")
 UNIVERSE = universe(VAN)
 EXERCISE: Exercise = load_exercise(
     course_folder() / "a20_two_sides" / "a20_marked_fault.exercise.yaml"
@@ -392,7 +392,7 @@ def test_the_same_exercise_has_one_casebook(book: Casebook) -> None:
     """Asked again, or with other points and hints, it is the same one."""
     other = dataclasses.replace(EXERCISE, hints=(), points={**EXERCISE.points})
 
-    assert casebook(load_vehicle("training_van"), other) is book
+    assert casebook(load_vehicle("lighting_board"), other) is book
 
 
 # Tests a vehicle offers

@@ -21,12 +21,12 @@ from ohmwork.tickets import Book, learner_key, read_book
 from ohmwork.vehicle import load_vehicle
 from ohmwork_grading.tickets import exercises_in, issue_book, pool_books
 
-VAN = load_vehicle("training_van")
+VAN = load_vehicle("lighting_board")
 EXERCISE = Exercise(
     id="x30_fault",
     title="A lamp that is not right",
     brief="Find it.",
-    vehicle="training_van",
+    vehicle="lighting_board",
     states=({"S1": "on", "S2": "dip"},),
     kinds=("open_circuit", "high_resistance", "short_to_ground", "lamp_blown"),
     points={"conclusion": 40, "evidence": 30, "care": 10, "economy": 10, "repair": 10},
@@ -436,13 +436,13 @@ def test_exercises_of_a_folder_come_with_their_vehicle(tmp_path: Path) -> None:
     """A vehicle file in the folder goes before the one in Ohmwork."""
     text = (
         "format: ohmwork exercise 1\nid: x30_fault\ntitle: t\nbrief: b\n"
-        "vehicle: training_van\nstates: [{S1: 'on'}]\nkinds: [lamp_blown]\n"
+        "vehicle: lighting_board\nstates: [{S1: 'on'}]\nkinds: [lamp_blown]\n"
         "pool: [{kind: lamp_blown, site: E3}]\n"
     )
     (tmp_path / "x30_fault.exercise.yaml").write_text(text, encoding="utf-8")
     assert exercises_in(tmp_path)["x30_fault"][1] == VAN
     own = VAN.text.replace("12.6 V", "12.4 V")
-    (tmp_path / "training_van.yaml").write_text(own, encoding="utf-8")
+    (tmp_path / "lighting_board.yaml").write_text(own, encoding="utf-8")
 
     exercise, vehicle = exercises_in(tmp_path)["x30_fault"]
 

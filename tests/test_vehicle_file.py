@@ -204,8 +204,8 @@ def test_a_file_that_is_no_table(text: str) -> None:
 
 def test_an_unknown_vehicle() -> None:
     """A name that does not exist is answered with one that does."""
-    with pytest.raises(UnknownNameError, match="Did you mean 'training_van'"):
-        load_vehicle("trainig_van")
+    with pytest.raises(UnknownNameError, match="Did you mean 'lighting_board'"):
+        load_vehicle("lightning_board")
 
 
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
