@@ -48,7 +48,7 @@ def board(
     return Vehicle(
         name="board",
         title="Board",
-        battery="G1",
+        batteries=("G1",),
         rails={"30": "G1:+", "31": "G1:-"},
         controls={},
         parts={part.name: part for part in named},

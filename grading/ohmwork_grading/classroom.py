@@ -37,7 +37,7 @@ from traitlets.config.loader import (
 
 import ohmwork
 from ohmwork.errors import JobCardError, OhmworkError, unknown_name
-from ohmwork.faults import RANGED, Fault, check
+from ohmwork.faults import RANGED, Fault, check, inject
 from ohmwork.job import LEARNER_FILE
 from ohmwork.jobcard import SUFFIX as CARD_SUFFIX
 from ohmwork.jobcard import read_card
@@ -428,7 +428,10 @@ class Classroom:
             if fault.kind in RANGED and fault.resistance is None:
                 continue
             states = exercise.states
-            if complaint(vehicle, fault, states) == complaint(vehicle, None, states):
+            faulty = inject(vehicle, fault)
+            if complaint(vehicle, faulty, states) == complaint(
+                vehicle, vehicle, states
+            ):
                 change = "a higher resistance or " if fault.kind in RANGED else ""
                 message = (
                     f"{fault.name(vehicle)}: the driver would notice nothing in "

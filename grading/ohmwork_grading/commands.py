@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ohmwork.errors import OhmworkError
-from ohmwork.faults import KINDS, RANGED, RESISTANCE_RANGE, Fault
+from ohmwork.faults import KINDS, RANGED, RESISTANCE_RANGES, Fault
 from ohmwork.quantities import parse_quantity
 from ohmwork_grading.tickets import pool_books
 
@@ -307,10 +307,10 @@ def _chosen(
     text = " ".join(value)
     is_bare = re.fullmatch(r"[-+]?[\d.]+", text)
     resistance = parse_quantity(f"{text} Ω" if is_bare else text, "Ω")
-    low, high = RESISTANCE_RANGE
+    low, high = RESISTANCE_RANGES[kind]
     if not low <= resistance <= high:
         message = (
-            f"--fault {' '.join(words)}: the added resistance may be {low:g} to "
+            f"--fault {' '.join(words)}: its resistance may be {low:g} to "
             f"{high:g} Ω, not {text}."
         )
         raise ClassCommandError(message)

@@ -91,7 +91,7 @@ def run(out: Path, size: int) -> None:
     out : new folder for the class.
     size : number of learners.
     """
-    print("Ohmwork demo: an invented college class and the training van.", flush=True)
+    print("Ohmwork demo: an invented college class and its lighting board.", flush=True)
     print("Starting nbgrader ...", flush=True)
     from ohmwork_grading import report
     from ohmwork_grading.classroom import create

@@ -13,15 +13,14 @@ from typing import Any
 
 import numpy as np
 
-from ohmwork.bench import SECONDS, Bench, Note, Rig, true_state
+from ohmwork.bench import SECONDS, Bench, Note, Rig, Situation, true_state
 from ohmwork.errors import JobCardError, OhmworkError
 from ohmwork.faults import inject
-from ohmwork.instruments import Hookup, Outcome, light_word
+from ohmwork.instruments import Outcome
 from ohmwork.jobcard import JobCard
 from ohmwork.network import Network, Setup
-from ohmwork.parts import Lamp
 from ohmwork.reasoning import Yardstick, casebook
-from ohmwork.symptoms import State, drive
+from ohmwork.symptoms import State, drive, perceived
 from ohmwork.tickets import Ticket
 
 Answer = tuple[str, str]
@@ -78,7 +77,7 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
     bench = Bench(
         ticket.vehicle, ticket.fault, driven=exercise.states, tools=exercise.tools
     )
-    course: list[tuple[Setup, Hookup]] = []
+    course: list[Situation] = []
     needless: list[str] = []
     concluded_at = repaired_at = 0
     for action in card.actions:
@@ -90,7 +89,7 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         if do == "conclude":
             concluded_at = number
         _perform(bench, action)
-        course.append((bench.setup, bench.hookup))
+        course.append(bench.situation)
     stick = casebook(ticket.vehicle, exercise).yardstick(ticket.fault)
     locked_at = next(
         (a["n"] for a in card.actions if a["do"] == "repair"), len(course) + 1
@@ -102,7 +101,7 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         note
         for note in bench.notes
         if 0 < repaired_at < note.action
-        and dict(course[note.action - 1][0].controls)
+        and dict(course[note.action - 1].setup.controls)
         in [dict(s) for s in exercise.states]
     ]
     return Replay(
@@ -161,7 +160,7 @@ def _needed(bench: Bench, ticket: Ticket, site: str) -> bool:
 def _weigh(
     ticket: Ticket,
     stick: Yardstick,
-    course: Sequence[tuple[Setup, Hookup]],
+    course: Sequence[Situation],
     notes: Sequence[Note],
 ) -> tuple[tuple[Finding, ...], frozenset[Answer], float]:
     """Return what each note ruled out, what all leave, and how much they confirm."""
@@ -174,16 +173,19 @@ def _weigh(
     wanted = {note.action: note for note in notes}
     standing = np.full(len(possible.owner), fill_value=True)
     findings = []
-    for number, (setup, hookup) in enumerate(course, 1):
+    for number, situation in enumerate(course, 1):
         if number > max(wanted, default=0):
             break
-        true.change(setup, hookup)
-        thought.change(setup, hookup)
+        true.change(situation)
+        thought.change(situation)
         if number in wanted:
             before = possible.left(standing)
-            shown = true.measure()
-            standing = standing & possible.fits(thought.measure(), shown)
-            foreseen = book.foreseen(setup, hookup)
+            tool = wanted[number].tool_number
+            shown = true.measure(tool)
+            standing = standing & possible.fits(thought.measure(tool), shown)
+            foreseen = None
+            if not situation.left:
+                foreseen = book.foreseen(situation.setup, situation.hookup)
             if foreseen is not None:
                 channels = {name: shown.channels[name] for name in foreseen.channels}
                 shown = Outcome(channels=channels, moving=shown.moving)
@@ -197,13 +199,12 @@ def _weigh(
 
 
 def _is_cured(bench: Bench, states: Sequence[State]) -> bool:
-    """Whether every lamp now burns as on a healthy vehicle."""
+    """Whether everything that can be perceived is now as on a healthy vehicle."""
     vehicle, point = true_state(bench)
     network = Network(vehicle)
     healthy = drive(Network(bench.vehicle), states)
     for state, well in zip(states, healthy, strict=True):
         point = network.settle(Setup(controls=dict(state)), start=point)
-        for lamp in vehicle.of_type(Lamp):
-            if light_word(point.light(lamp.name)) != light_word(well.light(lamp.name)):
-                return False
+        if perceived(point) != perceived(well):
+            return False
     return True

@@ -15,13 +15,13 @@ import numpy as np
 
 from ohmwork import faults
 from ohmwork.bench import Bench
-from ohmwork.instruments import Outcome, Reading, light_word
+from ohmwork.instruments import Outcome, Reading
 from ohmwork.job import Job
 from ohmwork.network import Network
 from ohmwork.parts import Fuse, Lamp, Relay
 from ohmwork.reasoning import casebook
 from ohmwork.reasoning.survey import Probe
-from ohmwork.symptoms import drive
+from ohmwork.symptoms import drive, perceived
 
 MOST_TESTS = 25
 HASTY_TESTS = 2
@@ -72,7 +72,9 @@ def _narrow(job: Job, most: int) -> list[tuple[str, str]]:
     bench.use("look")
     for state, predicted in zip(exercise.states, book.symptoms, strict=True):
         _set_controls(bench, state)
-        seen = {f"glow {name}": light for name, light in bench.lights().items()}
+        outputs = bench.outputs()
+        seen = {c: outputs[c.partition(" ")[2]] for c in predicted.channels
+                if c.partition(" ")[2] in outputs}  # fmt: skip
         for relay in bench.vehicle.of_type(Relay):
             bench.place("A", relay.sockets[0])
             seen[f"pulled_in {relay.name}"] = float(bench.read().text == "pulled in")
@@ -157,9 +159,8 @@ def _all_well(job: Job) -> bool:
         bench.plug(name)
     for state, point in zip(states, drive(Network(bench.vehicle), states), strict=True):
         _set_controls(bench, state)
-        for name, light in bench.lights().items():
-            if light_word(light) != light_word(float(point.light(name))):
-                return False
+        if bench.perceived() != perceived(point):
+            return False
     return True
 
 

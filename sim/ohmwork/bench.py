@@ -14,36 +14,41 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from ohmwork import faults
 from ohmwork.errors import NotPossibleError, UnknownNameError, unknown_name
 from ohmwork.faults import KINDS, Fault
 from ohmwork.instruments import (
-    FEED_BREAKER,
-    JUMPER_FUSE,
-    METER,
-    METER_FUSE,
+    SECOND,
+    TOOL_FUSES,
     TOOLS,
     Hookup,
     Outcome,
     Reading,
     attachment,
-    light_word,
+    describe_effect,
     measure,
     reading,
 )
-from ohmwork.network import Network, OperatingPoint, Setup
-from ohmwork.parts import Connector, Fuse, Lamp, Part, Relay, Switch
-from ohmwork.symptoms import State, drive
+from ohmwork.network import Network, OperatingPoint, Setup, position
+from ohmwork.parts import Connector, Engine, Fuse, Part, Relay
+from ohmwork.symptoms import State, drive, perceived
 from ohmwork.vehicle import Vehicle, first_upper
 
 SECONDS = {
     "set_control": 5, "unplug": 60, "plug": 30, "use": 5, "place": 15, "lift": 5,
-    "read": 10, "repair": 900,
+    "read": 10, "leave": 5, "fetch": 10, "move_loom": 20, "warm_up": 600,
+    "repair": 900,
 }  # fmt: skip
 """What each act costs a technician. [s] Assumed; other acts cost nothing."""
+
+METERS = 2
+"""Multimeters on the trolley."""
+
+HOLDS = frozenset({"volts", "millivolts", "amps", "clamp"})
+"""Tools that can keep the lowest and highest value."""
 
 MOST_ACTS = 5000
 """That a job card holds; see its schema."""
@@ -51,7 +56,11 @@ MOST_ACTS = 5000
 MOST_ROWS = 20
 """Of a conclusion; see the schema of the job card."""
 
-_TOOL_FUSES = (METER_FUSE.name, FEED_BREAKER.name, JUMPER_FUSE.name)
+_FUSES_OF_TOOLS = {
+    **{name: tool for tool, (name, *_) in TOOL_FUSES.items()},
+    SECOND + TOOL_FUSES["amps"][0]: "amps",
+}
+"""Name of a tool's fuse to the tool."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,8 +73,62 @@ class Incident:
     text: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Situation:
+    """How a vehicle stands: what is set, connected, moved and warm."""
+
+    setup: Setup = field(default_factory=Setup)
+    hookup: Hookup = field(default_factory=Hookup)
+    """The tool in hand."""
+    left: tuple[Hookup, ...] = ()
+    """Tools that were left connected."""
+    moves: int = 0
+    """How often the loom has been moved."""
+    is_warm: bool = False
+
+    def connected(self) -> tuple[Hookup, ...]:
+        """Return the tool in hand and those left connected, as far as they act."""
+        return tuple(h for h in (self.hookup, *self.left) if h.is_active)
+
+    def after(self, action: Mapping[str, Any]) -> Situation:
+        """Return how things stand after one act that changes them.
+
+        Parameters
+        ----------
+        action : as in the log.
+        """
+        setup, hookup = self.setup, self.hookup
+        match action["do"]:
+            case "set_control":
+                controls = {**setup.controls, action["part"]: action["position"]}
+                setup = dataclasses.replace(setup, controls=controls)
+            case "unplug":
+                setup = dataclasses.replace(setup, apart=setup.apart | {action["part"]})
+            case "plug":
+                setup = dataclasses.replace(setup, apart=setup.apart - {action["part"]})
+            case "use":
+                wanted = Hookup(tool=action["tool"])
+                if hookup.instrument == wanted.instrument:
+                    wanted = dataclasses.replace(hookup, tool=action["tool"])
+                hookup = wanted
+            case "place" | "lift":
+                lead = {"A": "lead_a", "B": "lead_b"}[action["lead"]]
+                changes: dict[str, Any] = {lead: action.get("place")}
+                hookup = dataclasses.replace(hookup, **changes)
+            case "leave":
+                left = (*self.left, hookup)
+                return dataclasses.replace(self, hookup=Hookup(), left=left)
+            case "fetch":
+                return dataclasses.replace(self, left=())
+            case "move_loom":
+                return dataclasses.replace(self, moves=self.moves + 1)
+            case "warm_up":
+                return dataclasses.replace(self, is_warm=True)
+        return dataclasses.replace(self, setup=setup, hookup=hookup)
+
+
 class Rig:
-    """One vehicle, or many variants of it, with controls and a tool.
+    """One vehicle, or many variants of it, with controls and tools.
 
     Parameters
     ----------
@@ -75,8 +138,7 @@ class Rig:
 
     def __init__(self, network: Network, driven: Sequence[State] = ()) -> None:
         self.network = network
-        self.setup = Setup()
-        self.hookup = Hookup()
+        self.situation = Situation()
         self.point = drive(network, (*driven, {}))[-1]
 
     @property
@@ -84,18 +146,33 @@ class Rig:
         """The vehicle as its papers show it."""
         return self.network.vehicle
 
-    def change(self, setup: Setup, hookup: Hookup) -> None:
-        """Set controls, pulled parts and tool, and let the circuit settle."""
-        was_active, tool_changed = self.hookup.is_active, hookup != self.hookup
-        settled_anew = setup != self.setup or hookup.is_active or was_active
-        self.setup, self.hookup = setup, hookup
-        if not settled_anew:
-            return
-        self._settle(renewed=_TOOL_FUSES if tool_changed else ())
+    def change(self, situation: Situation, network: Network | None = None) -> None:
+        """Bring the vehicle into a situation, and let the circuit settle.
 
-    def measure(self) -> Outcome:
-        """Return what the connected tool gives."""
-        return measure(self.network, self.setup, self.hookup, self.point)
+        Parameters
+        ----------
+        situation : to come.
+        network : if another fault shows in it, the circuit that then holds.
+        """
+        before, self.situation = self.situation, situation
+        same_tools = before.connected() == situation.connected()
+        same_network = network is None or network is self.network
+        if before.setup == situation.setup and same_tools and same_network:
+            return
+        self.network = network or self.network
+        kept = {h.tool for h in before.connected()} & {
+            h.tool for h in situation.connected() if h in before.connected()
+        }
+        self._settle(
+            renewed=[f for f, tool in _FUSES_OF_TOOLS.items() if tool not in kept]
+        )
+
+    def measure(self, number: int = 0) -> Outcome:
+        """Return what the tool in hand gives, or one that was left, from 1 on."""
+        situation = self.situation
+        hookup = (situation.hookup, *situation.left)[number]
+        owner = "tool" if number == 0 else f"tool {number + 1}"
+        return measure(self.network, situation.setup, hookup, self.point, owner=owner)
 
     def exchange(self, network: Network, renewed: str) -> None:
         """Take on another network, in which a part has been renewed."""
@@ -103,52 +180,25 @@ class Rig:
         self._settle(renewed=(renewed,))
 
     def _settle(self, renewed: Iterable[str]) -> None:
-        """Let the circuit settle with the tool in it; `renewed` fuses are whole."""
-        hookup, network = self.hookup, self.network
+        """Let the circuit settle with the tools in it; `renewed` fuses are whole."""
+        situation, network = self.situation, self.network
+        acting = tuple(
+            h if h.is_active else dataclasses.replace(h, lead_a=None)
+            for h in (situation.hookup, *situation.left)
+        )
         self.point = network.settle(
-            self.setup,
-            attachment(self.vehicle, hookup) if hookup.is_active else None,
+            situation.setup,
+            attachment(self.vehicle, *acting),
             start=self.point,
             blown=dict.fromkeys(renewed, network.same(0.0)),
         )
-
-
-def after(
-    setup: Setup, hookup: Hookup, action: Mapping[str, Any]
-) -> tuple[Setup, Hookup]:
-    """Return how things stand after one electrical act.
-
-    Parameters
-    ----------
-    setup, hookup : how they stand before.
-    action : set_control, unplug, plug, use, place or lift, as in the log.
-    """
-    match action["do"]:
-        case "set_control":
-            controls = {**setup.controls, action["part"]: action["position"]}
-            setup = dataclasses.replace(setup, controls=controls)
-        case "unplug":
-            setup = dataclasses.replace(setup, apart=setup.apart | {action["part"]})
-        case "plug":
-            setup = dataclasses.replace(setup, apart=setup.apart - {action["part"]})
-        case "use":
-            same_leads = {hookup.tool, action["tool"]} <= METER
-            hookup = dataclasses.replace(
-                hookup if same_leads else Hookup(), tool=action["tool"]
-            )
-        case "place" | "lift":
-            lead = {"A": "lead_a", "B": "lead_b"}[action["lead"]]
-            changes: dict[str, Any] = {lead: action.get("place")}
-            hookup = dataclasses.replace(hookup, **changes)
-    return setup, hookup
 
 
 @dataclass(frozen=True, slots=True)
 class _Before:
     """What undo goes back to."""
 
-    setup: Setup
-    hookup: Hookup
+    situation: Situation
     notes: tuple[Note, ...]
 
 
@@ -162,6 +212,8 @@ class Note:
     setup: Setup
     """How controls and plugs stood."""
     reading: Reading
+    tool_number: int = 0
+    """0 for the tool in hand, 1, 2, ... for those left connected."""
 
 
 class Bench:
@@ -171,6 +223,7 @@ class Bench:
     ----------
     vehicle : as its papers show it.
     fault : what is wrong with it; never shown.
+    more : what else is wrong with it.
     driven : control positions it was driven in before it came in.
     tools : names of the tools that are allowed.
     """
@@ -180,13 +233,15 @@ class Bench:
         vehicle: Vehicle,
         fault: Fault | None = None,
         *,
+        more: Sequence[Fault] = (),
         driven: Sequence[State] = (),
         tools: Sequence[str] = tuple(TOOLS),
     ) -> None:
         self.vehicle = vehicle
         self.tools = tuple(tools)
-        self._faulty = vehicle if fault is None else faults.inject(vehicle, fault)
-        self._rig = Rig(Network(self._faulty), driven)
+        self._faults = (*((fault,) if fault else ()), *more)
+        self._networks: dict[tuple[Fault, ...], Network] = {}
+        self._rig = Rig(self._network(Situation()), driven)
         self._undo: list[_Before] = []
         self._heard: tuple[str, ...] = ()
         self._lived: Setup | None = None
@@ -198,6 +253,9 @@ class Bench:
         """The reading now displayed."""
         self.conclusion: tuple[tuple[str, str], ...] = ()
         self.repaired: tuple[str, ...] = ()
+        self.held: tuple[float, float] | None = None
+        """Lowest and highest value since holding began, in the tool's unit."""
+        self._holds = False
         self.is_handed_in = False
         self.on_act: Callable[[], None] = lambda: None
         """Called after every act that enters the log."""
@@ -211,12 +269,22 @@ class Bench:
     @property
     def setup(self) -> Setup:
         """Controls and parts that are apart."""
-        return self._rig.setup
+        return self._rig.situation.setup
 
     @property
     def hookup(self) -> Hookup:
         """The tool in use and its leads."""
-        return self._rig.hookup
+        return self._rig.situation.hookup
+
+    @property
+    def situation(self) -> Situation:
+        """How everything stands."""
+        return self._rig.situation
+
+    @property
+    def left(self) -> tuple[Hookup, ...]:
+        """Tools that were left connected, the first one first."""
+        return self._rig.situation.left
 
     @property
     def seconds(self) -> int:
@@ -225,29 +293,39 @@ class Bench:
 
     def position(self, control: str) -> str:
         """Return where a control stands."""
-        return self._rig.network.position(self.setup, control)
+        return position(self.vehicle, self.setup, control)
 
-    def lights(self) -> dict[str, float]:
-        """Return the light of each lamp over its rated light. [-]"""
+    def outputs(self) -> dict[str, float]:
+        """Return what each lamp, motor, heater ... does over its full effect. [-]"""
         point = self._rig.point
-        return {p.name: float(point.light(p.name)) for p in self.vehicle.of_type(Lamp)}
+        return {name: float(point.output(name)) for name in point.network.effects}
+
+    def perceived(self) -> dict[str, str]:
+        """Return the word for what each part does."""
+        return perceived(self._rig.point)
 
     @property
     def sights(self) -> tuple[str, ...]:
         """What can be seen and heard now, a sentence each."""
-        lamps = [
-            f"{first_upper(self.vehicle.describe(name))} {light_word(light)}."
-            for name, light in self.lights().items()
+        seen = [
+            f"{first_upper(describe_effect(self.vehicle, name))} {word}."
+            for name, word in self.perceived().items()
         ]
         apart = [
             f"{first_upper(self.vehicle.describe(name))} is "
             f"{'apart' if isinstance(self.vehicle[name], Connector) else 'out'}."
             for name in sorted(self.setup.apart)
         ]
-        return (*lamps, *self._heard, *apart)
+        return (*seen, *self._heard, *apart)
 
     def can_touch(self, place: str) -> None:
-        """Raise unless a lead can touch this place as things stand."""
+        """Raise unless a lead can touch this place as things stand.
+
+        A clamp goes round a wire instead.
+        """
+        if self.hookup.tool == "clamp":
+            self.vehicle.ends(place)
+            return
         part = self.vehicle.part_of(place)
         if place not in self.vehicle.reachable:
             raise NotPossibleError(
@@ -263,10 +341,17 @@ class Bench:
         """Set what the driver can set."""
         if part not in self.vehicle.controls:
             raise unknown_name("control", part, self.vehicle.controls)
-        switch = self.vehicle[part]
-        assert isinstance(switch, Switch)
-        if position not in switch.positions:
-            raise unknown_name(f"position of {part}", position, switch.positions)
+        control = self.vehicle.control(part)
+        if position not in control.positions:
+            raise unknown_name(f"position of {part}", position, control.positions)
+        if isinstance(control, Engine) and position != control.positions[0]:
+            for name, allowed in control.needs:
+                if self.position(name) not in allowed:
+                    raise NotPossibleError(
+                        f"The {control.label or 'engine'} does not run with "
+                        f"{self.vehicle.describe(name)} in '{self.position(name)}'. "
+                        f"Set it to {' or '.join(allowed)} first."
+                    )
         self._do({"do": "set_control", "part": part, "position": position})
 
     def unplug(self, part: str) -> None:
@@ -279,7 +364,10 @@ class Bench:
         """Join a connector again, or refit a fuse or a relay."""
         if self._plug(part).name not in self.setup.apart:
             raise NotPossibleError(f"{part} is fitted already.")
-        for lead, place in (("A", self.hookup.lead_a), ("B", self.hookup.lead_b)):
+        hookups = (self.hookup, *self.left)
+        leads = [(lead, h.lead_a if lead == "A" else h.lead_b)
+                 for h in hookups for lead in ("A", "B")]  # fmt: skip
+        for lead, place in leads:
             if place in self._plug(part).pins and not isinstance(
                 self.vehicle[part], Connector
             ):
@@ -290,7 +378,45 @@ class Bench:
         """Take another tool; the meter's leads stay placed between its own ranges."""
         if tool not in self.tools:
             raise unknown_name("tool", tool, self.tools)
+        instrument = Hookup(tool=tool).instrument
+        taken = sum(h.instrument == instrument for h in self.left)
+        if taken >= (METERS if instrument == "meter" else 1):
+            raise NotPossibleError(
+                f"{TOOLS[tool]} is left connected elsewhere. Fetch it first."
+            )
         self._do({"do": "use", "tool": tool})
+
+    def leave(self) -> None:
+        """Leave the tool in hand connected, so that another can be used besides."""
+        if self.hookup.missing is not None:
+            raise NotPossibleError(
+                f"Lead {self.hookup.missing} is not placed; there is nothing to leave."
+            )
+        if self.hookup.tool == "look":
+            raise NotPossibleError("Eyes cannot be left connected.")
+        self._do({"do": "leave"})
+
+    def fetch(self) -> None:
+        """Take off every tool that was left connected."""
+        if not self.left:
+            raise NotPossibleError("No tool was left connected.")
+        self._do({"do": "fetch"})
+
+    def hold(self) -> None:
+        """Begin to keep the lowest and highest value, or end it."""
+        with self._act({"do": "hold"}):
+            self._holds = not self._holds
+            self.held = None
+            if self._holds:
+                self._hold_on()
+
+    def move_loom(self) -> None:
+        """Move the wiring loom about; a loose joint may show itself, now and then."""
+        self._do({"do": "move_loom"})
+
+    def warm_up(self) -> None:
+        """Let the vehicle get warm."""
+        self._do({"do": "warm_up"})
 
     def place(self, lead: str, place: str) -> None:
         """Put lead A or lead B on a place."""
@@ -303,11 +429,23 @@ class Bench:
         self._lead(lead)
         self._do({"do": "lift", "lead": lead})
 
-    def read(self) -> Reading:
-        """Return what the tool shows now; looking at a display takes its time."""
-        outcome = self._rig.measure()
-        shown = reading(self.vehicle, self.hookup, outcome)
-        with self._act({"do": "read", "shown": shown.text}):
+    def read(self, number: int = 0) -> Reading:
+        """Return what a tool shows now; looking at a display takes its time.
+
+        Parameters
+        ----------
+        number : 0 for the tool in hand; 1, 2, ... for those left connected.
+        """
+        if not 0 <= number <= len(self.left):
+            raise NotPossibleError(
+                f"There is no tool {number}. {len(self.left)} are left connected."
+            )
+        outcome = self._rig.measure(number)
+        shown = reading(self.vehicle, (self.hookup, *self.left)[number], outcome)
+        action: dict[str, Any] = {"do": "read", "shown": shown.text}
+        if number:
+            action["number"] = number
+        with self._act(action):
             self.reading = shown
             if outcome.channels.get("live") and self._lived != self.setup:
                 self._lived = self.setup
@@ -318,7 +456,10 @@ class Bench:
         """Write down the reading now displayed."""
         if self.reading is None:
             raise NotPossibleError("There is no reading to note. Take one first.")
-        taken = max(a["n"] for a in self.actions if a["do"] == "read")
+        last = max(
+            (a for a in self.actions if a["do"] == "read"), key=lambda a: int(a["n"])
+        )
+        taken = last["n"]
         if any(note.action == taken for note in self.notes):
             raise NotPossibleError("This reading is noted already.")
         note = Note(
@@ -326,6 +467,7 @@ class Bench:
             action=taken,
             setup=self.setup,
             reading=self.reading,
+            tool_number=last.get("number", 0),
         )
         with self._act({"do": "note"}):
             self._remember()
@@ -339,7 +481,7 @@ class Bench:
         with self._act({"do": "undo"}):
             before = self._undo.pop()
             self.notes = before.notes
-            self._change(before.setup, before.hookup)
+            self._change(before.situation)
 
     def hint(self, number: int) -> None:
         """Log that a hint was shown; its price is in the exercise."""
@@ -384,12 +526,15 @@ class Bench:
             raise unknown_name("place to repair", site, faults.sites(self.vehicle))
         name = site.partition(":")[0]
         with self._act({"do": "repair", "site": site}):
-            self._faulty = faults.repair(self._faulty, self.vehicle, site)
+            self._faults = tuple(
+                f for f in self._faults if f.site.partition(":")[0] != name
+            )
+            self._networks.clear()
             self._undo.clear()
             self.repaired = (*self.repaired, site)
             self.reading = None
-            before = self._rig.point
-            self._rig.exchange(Network(self._faulty), name)
+            before, situation = self._rig.point, self._rig.situation
+            self._rig.exchange(self._network(situation), name)
             self._notice(before, before.blown - {name})
             if name in self._rig.point.blown:
                 text = f"The new fuse {name} has blown: the short is still there"
@@ -439,22 +584,53 @@ class Bench:
         self.on_act()
 
     def _remember(self) -> None:
-        self._undo.append(_Before(self.setup, self.hookup, self.notes))
+        self._undo.append(_Before(self._rig.situation, self.notes))
 
     def _do(self, action: dict[str, Any]) -> None:
         """Do one electrical act and see what comes of it."""
         with self._act(action):
             self._remember()
-            self._change(*after(self.setup, self.hookup, action))
+            self._change(self._rig.situation.after(action))
 
-    def _change(self, setup: Setup, hookup: Hookup) -> None:
+    def _change(self, situation: Situation) -> None:
         self.reading = None
-        before = self._rig.point
-        self._rig.change(setup, hookup)
+        before, rig = self._rig.point, self._rig
+        if situation.hookup != rig.situation.hookup:
+            self.held = None
+        rig.change(situation, self._network(situation))
         self._notice(before, before.blown)
+        if self._holds:
+            self._hold_on()
+
+    def _network(self, situation: Situation) -> Network:
+        """Return the circuit with the faults that show in a situation."""
+        known, setup = self._networks, situation.setup
+        is_running = any(
+            position(self.vehicle, setup, engine.name) != engine.positions[0]
+            for engine in self.vehicle.of_type(Engine)
+        )
+        present = tuple(
+            fault
+            for fault in self._faults
+            if fault.is_present(
+                moves=situation.moves, is_warm=situation.is_warm, is_running=is_running
+            )
+        )
+        if present not in known:
+            known[present] = Network(faults.inject(self.vehicle, *present))
+        return known[present]
+
+    def _hold_on(self) -> None:
+        """Widen what is held by what the tool in hand shows now."""
+        if self.hookup.missing is not None or self.hookup.tool not in HOLDS:
+            return
+        shown = reading(self.vehicle, self.hookup, self._rig.measure())
+        if shown.value is not None:
+            low, high = self.held or (shown.value, shown.value)
+            self.held = (min(low, shown.value), max(high, shown.value))
 
     def _notice(self, before: OperatingPoint, blown: frozenset[str]) -> None:
-        """Hear relays; record what the tool in use has broken."""
+        """Hear relays; record what the tools in use have broken."""
         after = self._rig.point
         heard = [
             f"{first_upper(self.vehicle.describe(name))} clicks."
@@ -464,12 +640,23 @@ class Bench:
         if after.buzzing:
             heard = ["A relay buzzes."]
         self._heard = tuple(heard)
+        tools = [TOOLS[h.tool].lower() for h in self._rig.situation.connected()]
         for name in sorted(after.blown - blown):
-            if name in _TOOL_FUSES:
-                self._incident("tool_fuse", _TOOL_TEXTS[self.hookup.tool])
-            elif self.hookup.is_active:
-                text = f"Fuse {name} blew through the {TOOLS[self.hookup.tool].lower()}"
+            if name in _FUSES_OF_TOOLS:
+                self._incident("tool_fuse", _TOOL_TEXTS[_FUSES_OF_TOOLS[name]])
+            elif not tools:
+                continue
+            elif ":" not in name:
+                text = f"Fuse {name} blew through the {' and the '.join(tools)}"
                 self._incident("vehicle_fuse", text)
+            elif self._is_dead(name):
+                module = self.vehicle.describe(name.partition(":")[0])
+                self._incident("module_fed", f"Pin {name} of {module} was fed and died")
+
+    def _is_dead(self, pin: str) -> bool:
+        """Whether a pin that has opened stays so."""
+        laws = self._rig.network.fuses
+        return any(law.name == pin and not law.resets for law in laws)
 
     def _incident(self, kind: str, text: str) -> None:
         number = len(self.actions)
@@ -513,7 +700,17 @@ class Bench:
             case "lift":
                 self.lift(action["lead"])
             case "read":
-                self.read()
+                self.read(action.get("number", 0))
+            case "leave":
+                self.leave()
+            case "fetch":
+                self.fetch()
+            case "hold":
+                self.hold()
+            case "move_loom":
+                self.move_loom()
+            case "warm_up":
+                self.warm_up()
             case "note":
                 self.note()
             case "undo":
@@ -532,12 +729,15 @@ class Bench:
 
 def true_state(bench: Bench) -> tuple[Vehicle, OperatingPoint]:
     """Return what only the vehicle knows, for those who mark."""
-    return bench._faulty, bench._rig.point
+    vehicle = bench._rig.network.vehicle
+    return vehicle, bench._rig.point
 
 
 _TOOL_TEXTS = {
     "amps": "Amps across a supply: the meter's fuse blew",
     "feed_supply": "Supply was fed to a grounded place: the breaker tripped",
     "feed_ground": "Ground was fed to a live place: the breaker tripped",
+    "feed_5v": "The 5 V feed met another supply or a short: its breaker tripped",
+    "feed_3v": "The 3 V feed met another supply or a short: its breaker tripped",
     "jumper": "The jumper joined supply and ground: its fuse blew",
 }

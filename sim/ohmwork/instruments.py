@@ -17,9 +17,10 @@ from typing import TypeAlias
 from ohmwork.errors import NotPossibleError
 from ohmwork.network import Attachment, Network, OperatingPoint, Setup
 from ohmwork.network.fuses import FuseLaw
-from ohmwork.network.laws import Conductor, Law, Row, Source, filament
-from ohmwork.network.lowering import Branch, Gate
-from ohmwork.parts import LAMP_TYPES, Battery, Fuse, Lamp, Relay
+from ohmwork.network.laws import Conductor, Law, Row, Source, filament, led
+from ohmwork.network.lowering import Branch, Gate, effects_of
+from ohmwork.parts import LAMP_TYPES, Fuse, Relay
+from ohmwork.quantities import format_quantity
 from ohmwork.vehicle import Vehicle, first_upper
 
 INPUT_RESISTANCE = 10e6
@@ -38,12 +39,14 @@ OHMS_LIMIT = 40e6
 """Above this the meter shows overload. [Ω] A usual value (common practice, no
 source)."""
 
+MILLIVOLTS_LIMIT = 0.6
+"""Above this the millivolt range shows overload. [V] 6,000 counts of 0.1 mV."""
+
 SHUNT = 0.04
 """Of the meter in amps, with its leads. [Ω] Assumed; about 0.01 without leads."""
 
-METER_FUSE = FuseLaw("meter fuse", 10.0, 0.05)
-FEED_BREAKER = FuseLaw("feed breaker", 10.0, 0.02)
-JUMPER_FUSE = FuseLaw("jumper fuse", 10.0, 1.0)
+LOAD_RESISTANCE = 0.055
+"""Of the battery load test. [Ω] About 200 A from a sound 12 V battery. Assumed."""
 
 LEAD_RESISTANCE = 0.03
 """Of a feed or a jumper from clip to tip. [Ω] Assumed."""
@@ -60,29 +63,66 @@ PITCH_AT_SUPPLY = 880.0
 
 TOOLS: dict[str, str] = {
     "volts": "Volts DC",
+    "millivolts": "Millivolts DC",
     "ohms": "Ohms",
     "continuity": "Continuity",
     "diode": "Diode",
     "amps": "Amps",
+    "clamp": "Current clamp",
     "test_lamp": "Test lamp",
+    "led_lamp": "LED test lamp",
     "feed_supply": "Feed supply",
     "feed_ground": "Feed ground",
+    "feed_5v": "Feed 5 V",
+    "feed_3v": "Feed 3 V",
     "jumper": "Fused jumper",
+    "load_test": "Battery load",
     "look": "Look closely",
 }
 """Name of each tool, to its label."""
 
-METER = frozenset({"volts", "ohms", "continuity", "diode", "amps"})
+METER = frozenset({"volts", "millivolts", "ohms", "continuity", "diode", "amps"})
 """Ranges of one multimeter, which share their leads."""
 
-ONE_LEAD = frozenset({"feed_supply", "feed_ground", "look"})
-"""Tools that use lead A alone."""
+ONE_LEAD = frozenset({"feed_supply", "feed_ground", "clamp", "look"})
+"""Tools that use lead A alone; a clamp goes round a wire, not on a place."""
 
-ACTIVE = frozenset({"amps", "test_lamp", "feed_supply", "feed_ground", "jumper"})
+ACTIVE = frozenset(
+    {
+        "amps", "test_lamp", "led_lamp", "feed_supply", "feed_ground", "feed_5v",
+        "feed_3v", "jumper", "load_test",
+    }
+)  # fmt: skip
 """Tools that change the circuit for as long as they are connected."""
 
-LIGHT_WORDS = ((0.02, "off"), (0.2, "faint"), (0.6, "dim"), (math.inf, "full"))
-"""Upper limit of the share of rated light, to the word for it."""
+FEEDS = frozenset({"feed_supply", "feed_ground", "feed_5v", "feed_3v"})
+"""Tools that show current or that they have tripped, and nothing else."""
+
+TOOL_FUSES = {
+    "amps": ("meter fuse", 10.0, 0.05),
+    "feed_supply": ("supply feed breaker", 10.0, 0.02),
+    "feed_ground": ("ground feed breaker", 10.0, 0.02),
+    "feed_5v": ("5 V feed breaker", 0.1, 0.02),
+    "feed_3v": ("3 V feed breaker", 0.1, 0.02),
+    "jumper": ("jumper fuse", 10.0, 1.0),
+}
+"""Tool, to the fuse or breaker in it: name, rating [A], thermal time [s]. Assumed."""
+
+SECOND = "second "
+"""Before the name of the second meter's fuse."""
+
+EFFECT_WORDS: dict[str, tuple[tuple[float, str], ...]] = {
+    "light": ((0.02, "off"), (0.2, "faint"), (0.6, "dim"), (math.inf, "full")),
+    "turn": (
+        (0.05, "still"), (0.3, "barely turns"), (0.7, "turns slowly"),
+        (math.inf, "turns"),
+    ),
+    "heat": ((0.02, "cold"), (0.6, "lukewarm"), (math.inf, "hot")),
+    "sound": ((0.3, "silent"), (0.8, "weak"), (math.inf, "sounds")),
+    "pull": ((0.5, "at rest"), (math.inf, "pulls")),
+    "flash": ((0.05, "not flashing"), (0.75, "flashes fast"), (math.inf, "flashes")),
+}  # fmt: skip
+"""What a person perceives: upper limit of the share of full effect, to the word."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +131,13 @@ class Hookup:
 
     tool: str = "volts"
     lead_a: str | None = None
+    """A place; for a clamp the wire it goes round."""
     lead_b: str | None = None
+
+    @property
+    def instrument(self) -> str:
+        """The thing on the trolley that this tool belongs to."""
+        return "meter" if self.tool in METER else self.tool
 
     @property
     def missing(self) -> str | None:
@@ -136,6 +182,8 @@ class Reading:
     """``live``, ``ground``, ``between``, ``open``: volts, B on the minus post."""
     pitch: float | None = field(default=None, repr=False)
     """What the voltmeter sounds like; silent on an open. [Hz]"""
+    uncertainty: float | None = field(default=None, repr=False)
+    """How far off the value may be, in `unit`."""
 
     def _repr_html_(self) -> str:
         return f"<b>{self.text}</b> &ensp;{self.sentence}"
@@ -145,9 +193,25 @@ Show: TypeAlias = Callable[..., Reading]
 """Makes the reading of the hookup at hand."""
 
 
-def light_word(light: float) -> str:
-    """Return off, faint, dim or full for a share of rated light."""
-    return next(word for limit, word in LIGHT_WORDS if light < limit)
+def effect_word(what: str, share: float) -> str:
+    """Return the word for what a person perceives, such as dim or turns slowly.
+
+    Parameters
+    ----------
+    what : a name in `EFFECT_WORDS`.
+    share : over the full effect; below zero for a motor that turns backwards. [-]
+    """
+    word = next(word for limit, word in EFFECT_WORDS[what] if abs(share) < limit)
+    if what == "turn" and share <= -EFFECT_WORDS["turn"][0][0]:
+        return f"{word} backwards"
+    return word
+
+
+def describe_effect(vehicle: Vehicle, name: str) -> str:
+    """Return what it is that a person perceives, such as ``left tail lamp E7``."""
+    part, _, mark = name.partition(":")
+    text = vehicle.describe(part)
+    return f"{text}, filament {mark}" if mark else text
 
 
 def pitch(voltage: float, supply: float) -> float:
@@ -156,44 +220,81 @@ def pitch(voltage: float, supply: float) -> float:
     return float(PITCH_AT_GROUND * (PITCH_AT_SUPPLY / PITCH_AT_GROUND) ** share)
 
 
-def attachment(vehicle: Vehicle, hookup: Hookup) -> Attachment:
-    """Return what a hookup adds to the circuit; nothing while a lead is missing."""
-    if hookup.missing is not None or hookup.tool == "look":
-        return Attachment()
+def attachment(vehicle: Vehicle, *hookups: Hookup) -> Attachment:
+    """Return what tools add to the circuit; nothing while a lead is missing.
+
+    The first is the one in hand, whose branch is owned by ``tool``; the others were
+    left connected and are owned by ``tool 2``, ``tool 3`` and so on.
+    """
+    branches: list[Branch] = []
+    fuses: list[FuseLaw] = []
+    meters = sum(h.instrument == "meter" for h in hookups)
+    for number, hookup in enumerate(hookups, 1):
+        if hookup.missing is not None or hookup.tool in ("look", "clamp"):
+            continue
+        owner = "tool" if number == 1 else f"tool {number}"
+        a, b = _ends(vehicle, hookup)
+        gates: tuple[Gate, ...] = ()
+        if hookup.tool in TOOL_FUSES:
+            name, rating, thermal_time = TOOL_FUSES[hookup.tool]
+            if hookup.tool == "amps" and number == 1 and meters > 1:
+                name = SECOND + name
+            fuses.append(FuseLaw(name, rating, thermal_time, owner, ""))
+            gates = (Gate("fuse", name),)
+        law, middle = _LAWS[hookup.tool], f"{owner} die"
+        if hookup.tool == "led_lamp":
+            series = Conductor(1.0 / _LED_SERIES)
+            branches.append(Branch(owner, "resistor", a, middle, series))
+            branches.append(Branch(owner, "back", b, middle, law))
+            a = middle
+        branches.append(Branch(owner, "", a, b, law, gates))
+    return Attachment(branches=tuple(branches), fuses=tuple(fuses))
+
+
+def _ends(vehicle: Vehicle, hookup: Hookup) -> tuple[str, str]:
+    """Return the places that a tool joins."""
     a, b = str(hookup.lead_a), str(hookup.lead_b)
-    fuse: FuseLaw | None = None
     match hookup.tool:
-        case "volts":
-            law: Conductor | Source = Conductor(1.0 / INPUT_RESISTANCE)
-        case "ohms" | "continuity" | "diode":
-            law = OHMS_SOURCE
-        case "amps":
-            law, fuse = Conductor(1.0 / SHUNT), METER_FUSE
-        case "test_lamp":
-            lamp = LAMP_TYPES["W5W 12 V"]
-            return _attach(a, b, filament(lamp.test_voltage, lamp.test_power), None)
         case "feed_supply":
-            law, fuse, b = Conductor(1.0 / LEAD_RESISTANCE), FEED_BREAKER, a
-            a = f"{vehicle.battery}:+"
+            return vehicle.plus_post, a
         case "feed_ground":
-            law, fuse, b = (
-                Conductor(1.0 / LEAD_RESISTANCE),
-                FEED_BREAKER,
-                vehicle.reference,
-            )
+            return a, vehicle.reference
         case _:
-            law, fuse = Conductor(1.0 / LEAD_RESISTANCE), JUMPER_FUSE
-    return _attach(a, b, law, fuse)
+            return a, b
 
 
-def _attach(a: str, b: str, law: Law, fuse: FuseLaw | None) -> Attachment:
-    gate = Gate("fuse", fuse.name) if fuse else None
-    branch = Branch("tool", "", a, b, law, gate)
-    return Attachment(branches=(branch,), fuses=(fuse,) if fuse else ())
+_TEST_LAMP = LAMP_TYPES["W5W 12 V"]
+_LED_CURRENT, _LED_VOLTAGE = 5e-3, 2.0
+_LED_SERIES = (12.0 - _LED_VOLTAGE) / _LED_CURRENT
+"""In series with the LED test lamp, for 5 mA on 12 V. [Ω] 2 to 20 mA are usual
+(common practice, no source)."""
+
+_LAWS: dict[str, Law] = {
+    "volts": Conductor(1.0 / INPUT_RESISTANCE),
+    "millivolts": Conductor(1.0 / INPUT_RESISTANCE),
+    "ohms": OHMS_SOURCE,
+    "continuity": OHMS_SOURCE,
+    "diode": OHMS_SOURCE,
+    "amps": Conductor(1.0 / SHUNT),
+    "test_lamp": filament(_TEST_LAMP.test_voltage, _TEST_LAMP.test_power),
+    "led_lamp": led(_LED_VOLTAGE, _LED_CURRENT),
+    "feed_supply": Conductor(1.0 / LEAD_RESISTANCE),
+    "feed_ground": Conductor(1.0 / LEAD_RESISTANCE),
+    "feed_5v": Source(1.0, 5.0),
+    "feed_3v": Source(1.0, 3.0),
+    "jumper": Conductor(1.0 / LEAD_RESISTANCE),
+    "load_test": Conductor(1.0 / LOAD_RESISTANCE),
+}
+"""What each tool is between its leads, or between a post and its tip."""
 
 
 def measure(
-    network: Network, setup: Setup, hookup: Hookup, point: OperatingPoint
+    network: Network,
+    setup: Setup,
+    hookup: Hookup,
+    point: OperatingPoint,
+    *,
+    owner: str = "tool",
 ) -> Outcome:
     """Return what a hookup gives on a settled circuit.
 
@@ -202,7 +303,8 @@ def measure(
     network : the circuit, or many of one shape.
     setup : what people have set.
     hookup : tool with the leads it needs.
-    point : settled state; with the hookup in it if the tool is active.
+    point : settled state; with every active tool in it.
+    owner : of the hookup's branch in `point`, if it is active.
 
     Raises
     ------
@@ -211,64 +313,142 @@ def measure(
     """
     if hookup.missing is not None:
         raise NotPossibleError(f"No reading. Lead {hookup.missing} is not placed.")
-    if hookup.tool == "look":
-        return _look(network.vehicle, setup, hookup, point)
-    extra = attachment(network.vehicle, hookup)
-    if not hookup.is_active:
-        before = point
-        point = network.settle(setup, extra, start=point)
-    a = str(hookup.lead_a)
-    across = point.voltage(a, hookup.lead_b) if hookup.lead_b else 0.0
+    a, b = str(hookup.lead_a), hookup.lead_b
+    ops = network.ops
     channels: dict[str, Row] = {}
     match hookup.tool:
-        case "volts":
-            channels["volts"] = across
-            nudge = Branch("tool", "nudge", a, str(hookup.lead_b), NUDGE)
-            nudged = network.settle(
-                setup, Attachment(branches=(*extra.branches, nudge)), start=point
-            )
-            moved = nudged.voltage(a, hookup.lead_b) - across
-            channels["open"] = network.ops.where(moved > 0.5, 1.0, 0.0)
+        case "look":
+            return _look(network, setup, hookup, point)
+        case "clamp":
+            channels["amps"] = point.current(a)
+        case "volts" | "millivolts":
+            return _measure_volts(network, setup, hookup, point)
         case "ohms" | "continuity" | "diode":
-            free = before.voltage(a, hookup.lead_b)
-            live = network.ops.where(abs(free) > LIVE_LIMIT, 1.0, 0.0)
+            free = point.voltage(a, b)
+            live = ops.where(abs(free) > LIVE_LIMIT, 1.0, 0.0)
+            extra = attachment(network.vehicle, hookup)
+            branches = (*_active(point), *extra.branches)
+            joined = Attachment(branches=branches, fuses=_tool_fuses(point))
+            point = network.settle(setup, joined, start=point)
+            across = point.voltage(a, b)
             current = OHMS_SOURCE.conductance * (OHMS_SOURCE.voltage - across)
-            ohms = across / network.ops.where(abs(current) < 1e-12, 1e-12, current)
+            ohms = across / ops.where(abs(current) < 1e-12, 1e-12, current)
             name = "forward" if hookup.tool == "diode" else "ohms"
-            ohms = network.ops.minimum(ohms, OHMS_LIMIT)
+            ohms = ops.minimum(ohms, OHMS_LIMIT)
             channels[name] = across if hookup.tool == "diode" else ohms
             channels["live"] = live
         case "test_lamp":
-            test_voltage = LAMP_TYPES["W5W 12 V"].test_voltage
-            channels["light"] = (abs(across) / test_voltage) ** 3.4
+            across = point.voltage(a, b)
+            channels["light"] = (abs(across) / _TEST_LAMP.test_voltage) ** 3.4
+        case "led_lamp":
+            channels["light"] = abs(point.current(owner, "resistor")) / _LED_CURRENT
+        case "load_test":
+            channels["volts"] = point.voltage(a, b)
         case _:
-            channels["amps"] = point.current("tool")
-            fuse = extra.fuses[0].name
+            channels["amps"] = point.current(owner)
+            fuse = next(
+                gate.name
+                for branch in point.branches
+                if branch.owner == owner
+                for gate in branch.gates
+            )
             channels["tripped"] = point.blown_rows[fuse]
             if hookup.tool != "amps":
-                for lamp in network.vehicle.of_type(Lamp):
-                    channels[f"light {lamp.name}"] = point.light(lamp.name)
+                for name, (effect, _) in network.effects.items():
+                    channels[f"{effect.what} {name}"] = point.output(name)
+    return Outcome(channels=channels, moving=point.buzzing)
+
+
+def _active(point: OperatingPoint) -> tuple[Branch, ...]:
+    """Return the branches of the tools that are in a settled circuit."""
+    return point.branches[len(point.network.branches) :]
+
+
+def _tool_fuses(point: OperatingPoint) -> tuple[FuseLaw, ...]:
+    """Return the fuses of the tools that are in a settled circuit."""
+    known = {f.name for f in point.network.fuses}
+    gates = {g.name: b.owner for b in _active(point) for g in b.gates}
+    rated = {name: (amps, time) for name, amps, time in TOOL_FUSES.values()}
+    return tuple(
+        FuseLaw(name, *rated[name.removeprefix(SECOND)], owner, "")
+        for name, owner in gates.items()
+        if name not in known
+    )
+
+
+def _measure_volts(
+    network: Network, setup: Setup, hookup: Hookup, point: OperatingPoint
+) -> Outcome:
+    """Return what a voltmeter gives, and whether its lead hangs free.
+
+    The meter draws so little that in a single circuit its effect follows from what one
+    ampere would do, unless that moves something bent; then, and with many circuits at
+    once, the circuit is settled with the meter in it.
+    """
+    a, b = str(hookup.lead_a), str(hookup.lead_b)
+    if network.single:
+        quick = _quick_volts(point, a, b)
+        if quick is not None:
+            return quick
+    tools, fuses = _active(point), _tool_fuses(point)
+    meter = Branch("tool", "meter", a, b, _LAWS["volts"])
+    nudge = Branch("tool", "nudge", a, b, NUDGE)
+    read = network.settle(
+        setup, Attachment(branches=(*tools, meter), fuses=fuses), start=point
+    )
+    nudged = network.settle(
+        setup, Attachment(branches=(*tools, meter, nudge), fuses=fuses), start=read
+    )
+    volts = read.voltage(a, b)
+    moved = nudged.voltage(a, b) - volts
+    channels = {"volts": volts, "open": network.ops.where(moved > 0.5, 1.0, 0.0)}
+    return Outcome(channels=channels, moving=read.buzzing)
+
+
+NEGLIGIBLE = 1e-3
+"""Change of a bent law's or a coil's voltage that its tangent describes. [V]"""
+
+
+def _quick_volts(point: OperatingPoint, a: str, b: str) -> Outcome | None:
+    """Return the same by the circuit's response to a small current, if it is small."""
+    free = float(point.voltage(a, b))
+    response = point.response(a, b)
+    shape = point.shape
+    pair = shape.read(a, response) - shape.read(b, response)
+    drawn = free / INPUT_RESISTANCE / (1.0 + pair / INPUT_RESISTANCE)
+    volts = free - pair * drawn
+    felt = 1.0 / INPUT_RESISTANCE + NUDGE.conductance
+    moved = (free + pair * NUDGE.conductance * NUDGE.voltage) / (
+        1.0 + pair * felt
+    ) - volts
+    largest = max(abs(drawn), abs(NUDGE.conductance * NUDGE.voltage))
+    if shape.felt(response) * largest > NEGLIGIBLE:
+        return None
+    channels = {"volts": volts, "open": 1.0 if moved > 0.5 else 0.0}
     return Outcome(channels=channels, moving=point.buzzing)
 
 
 def _look(
-    vehicle: Vehicle, setup: Setup, hookup: Hookup, point: OperatingPoint
+    network: Network, setup: Setup, hookup: Hookup, point: OperatingPoint
 ) -> Outcome:
     """Look at the part that lead A's place belongs to."""
-    part = vehicle.part_of(str(hookup.lead_a))
-    if isinstance(part, Lamp):
-        return Outcome(channels={"glow": point.light(part.name)}, moving=point.buzzing)
+    part = network.vehicle.part_of(str(hookup.lead_a))
+    effects = effects_of(part)
+    channels: dict[str, Row] = {
+        f"{effect.what} {effect.name}": point.output(effect.name) for effect in effects
+    }
     if isinstance(part, Relay):
-        return Outcome(
-            channels={"pulled_in": point.relays[part.name]}, moving=point.buzzing
-        )
+        channels["pulled_in"] = point.relays[part.name]
     if isinstance(part, Fuse):
         if part.plugs_in and part.name not in setup.apart:
             raise NotPossibleError(f"{part.name} is fitted. Pull it to see its link.")
         return Outcome(channels={"blown": point.blown_rows[part.name]}, moving=0.0)
-    raise NotPossibleError(
-        f"There is nothing to see on {part.name}. Look at a lamp, a relay or a fuse."
-    )
+    if not channels:
+        raise NotPossibleError(
+            f"There is nothing to see on {part.name}. "
+            "Look at a lamp, a motor, a relay or a fuse."
+        )
+    return Outcome(channels=channels, moving=point.buzzing)
 
 
 def reading(vehicle: Vehicle, hookup: Hookup, outcome: Outcome) -> Reading:
@@ -288,11 +468,12 @@ def reading(vehicle: Vehicle, hookup: Hookup, outcome: Outcome) -> Reading:
         sentence: str,
         verdict: str | None = None,
         tone: float | None = None,
+        off: float | None = None,
     ) -> Reading:
         return Reading(
             tool=hookup.tool, lead_a=str(hookup.lead_a), lead_b=hookup.lead_b,
             value=value, unit=unit, text=text, sentence=sentence, verdict=verdict,
-            pitch=tone,
+            pitch=tone, uncertainty=off,
         )  # fmt: skip
 
     if outcome.moving:
@@ -301,8 +482,10 @@ def reading(vehicle: Vehicle, hookup: Hookup, outcome: Outcome) -> Reading:
         )
     channels = {name: float(value) for name, value in outcome.channels.items()}
     match hookup.tool:
-        case "volts":
+        case "volts" | "load_test":
             return _volts(vehicle, hookup, channels, show)
+        case "millivolts":
+            return _millivolts(channels, show)
         case "ohms" | "continuity":
             return _ohms(hookup.tool, channels, show)
         case "diode":
@@ -311,21 +494,34 @@ def reading(vehicle: Vehicle, hookup: Hookup, outcome: Outcome) -> Reading:
             if channels["forward"] > 2.5:
                 return show(None, "V", "overload", "No current passes this way.")
             volts = round(channels["forward"], 3)
-            return show(volts, "V", f"{volts:.3f} V", f"{volts:.3f} V drop at 1 mA.")
+            text = f"{volts:.3f} V"
+            return show(volts, "V", text, f"{text} drop at 1 mA.", off=_band(volts, 3))
+        case "clamp":
+            amps = round(channels["amps"], 1) + 0.0
+            start, end = vehicle.ends(str(hookup.lead_a))
+            text = f"{amps:.1f} A"
+            sentence = f"{text} from {start} to {end}."
+            return show(amps, "A", text, sentence, off=0.02 * abs(amps) + 0.3)
         case "amps":
             if channels["tripped"]:
                 return show(None, "A", "fuse blown", "The meter's own fuse has blown.")
             amps = round(channels["amps"], 2) + 0.0
-            return show(amps, "A", f"{amps:.2f} A", f"{amps:.2f} A from A to B.")
-        case "test_lamp":
-            word = light_word(channels["light"])
+            text = f"{amps:.2f} A"
+            off = 0.015 * abs(amps) + 0.03
+            return show(amps, "A", text, f"{text} from A to B.", off=off)
+        case "test_lamp" | "led_lamp":
+            word = effect_word("light", channels["light"])
             word = {"full": "bright", "faint": "dim"}.get(word, word)
-            return show(None, "", word, f"The test lamp is {word}.")
-        case "feed_supply" | "feed_ground":
+            return show(None, "", word, f"The {TOOLS[hookup.tool].lower()} is {word}."
+                        .replace("led", "LED"))  # fmt: skip
+        case tool if tool in FEEDS:
             if channels["tripped"]:
                 return show(None, "A", "tripped", "The feed's breaker has tripped.")
-            amps = round(abs(channels["amps"]), 2) + 0.0
-            return show(amps, "A", f"{amps:.2f} A", f"The feed gives {amps:.2f} A.")
+            small = tool in ("feed_5v", "feed_3v")
+            amps = round(abs(channels["amps"]), 4 if small else 2) + 0.0
+            text = format_quantity(amps, "A") if small else f"{amps:.2f} A"
+            off = 0.015 * amps + (2e-4 if small else 0.02)
+            return show(amps, "A", text, f"The feed gives {text}.", off=off)
         case "jumper":
             if channels["tripped"]:
                 return show(None, "", "fuse blown", "The jumper's fuse has blown.")
@@ -337,6 +533,14 @@ def reading(vehicle: Vehicle, hookup: Hookup, outcome: Outcome) -> Reading:
 _MEANINGLESS = "Ohms on a live circuit: the reading means nothing."
 
 
+def _band(value: float, decimals: int) -> float:
+    """Return how far a meter in volts may be off: 0.5 % and 2 counts.
+
+    Common practice, no source.
+    """
+    return 0.005 * abs(value) + 2.0 * 10.0**-decimals
+
+
 def _volts(
     vehicle: Vehicle, hookup: Hookup, channels: dict[str, float], show: Show
 ) -> Reading:
@@ -344,26 +548,43 @@ def _volts(
     decimals = 3 if abs(channels["volts"]) < 6.0 else 2
     volts = round(channels["volts"], decimals) + 0.0
     text = f"{volts:.{decimals}f} V"
+    off = _band(volts, decimals)
     relation = "above" if volts >= 0.0 else "below"
     sentence = f"A is {abs(volts):.{decimals}f} V {relation} B."
-    if hookup.lead_b != vehicle.reference:
-        return show(volts, "V", text, sentence)
-    battery = vehicle[vehicle.battery]
-    assert isinstance(battery, Battery)
-    supply = battery.open_circuit_voltage
+    if hookup.lead_b != vehicle.reference or hookup.tool == "load_test":
+        return show(volts, "V", text, sentence, off=off)
+    supply = vehicle.supply_voltage
     if channels["open"]:
-        return show(volts, "V", text, "Lead A hangs free: open.", "open")
+        return show(volts, "V", text, "Lead A hangs free: open.", "open", off=off)
     if volts > 0.9 * supply:
         verdict = "live"
     elif abs(volts) < 0.1:
         verdict = "ground"
     else:
         verdict = "between"
-    return show(volts, "V", text, sentence, verdict, pitch(volts, supply))
+    tone = pitch(volts, supply)
+    return show(volts, "V", text, sentence, verdict, tone, off)
+
+
+def _millivolts(channels: dict[str, float], show: Show) -> Reading:
+    """Two ranges of 6,000 counts, for drops across fuses and joints."""
+    volts = channels["volts"]
+    if abs(volts) >= MILLIVOLTS_LIMIT:
+        return show(None, "V", "overload", "Too much for this range. Take volts.")
+    decimals = 2 if abs(volts) < 0.06 else 1
+    millivolts = round(volts * 1e3, decimals) + 0.0
+    text = f"{millivolts:.{decimals}f} mV"
+    off = 1e-3 * _band(millivolts, decimals)
+    relation = "above" if millivolts >= 0.0 else "below"
+    sentence = f"A is {text.removeprefix('-')} {relation} B."
+    return show(1e-3 * millivolts, "V", text, sentence, off=off)
 
 
 def _ohms(tool: str, channels: dict[str, float], show: Show) -> Reading:
-    """Three ranges; continuity adds the beeper."""
+    """Six ranges of 6,000 counts; continuity adds the beeper.
+
+    Off by 0.8 % and 2 counts at most (common practice, no source).
+    """
     if channels["live"]:
         return show(None, "Ω", "?", _MEANINGLESS)
     ohms = abs(channels["ohms"])
@@ -379,24 +600,32 @@ def _ohms(tool: str, channels: dict[str, float], show: Show) -> Reading:
         if ohms < limit:
             text = f"{ohms / scale:.{decimals}f} {unit}"
             value = round(ohms / scale, decimals) * scale
-            return show(value, "Ω", text, f"{text} between A and B.{beep}")
+            off = 0.008 * value + 2.0 * scale * 10.0**-decimals
+            return show(value, "Ω", text, f"{text} between A and B.{beep}", off=off)
     raise AssertionError
 
 
 def _seen(
     vehicle: Vehicle, hookup: Hookup, channels: dict[str, float], show: Show
 ) -> Reading:
-    """What the eye sees of a lamp, a relay or a fuse."""
+    """What the eye sees of a lamp, a motor, a relay or a fuse."""
     part = vehicle.part_of(str(hookup.lead_a))
-    if "glow" in channels:
-        word = light_word(channels["glow"])
-    elif "pulled_in" in channels:
-        word = "pulled in" if channels["pulled_in"] else "at rest"
-    else:
+    text = vehicle.describe(part.name)
+    if "blown" in channels:
         word = "blown" if channels["blown"] else "whole"
-    return show(
-        None, "", word, f"{first_upper(vehicle.describe(part.name))} is {word}."
+        return show(None, "", word, f"{first_upper(text)} is {word}.")
+    if "pulled_in" in channels:
+        word = "pulled in" if channels["pulled_in"] else "at rest"
+        return show(None, "", word, f"{first_upper(text)} is {word}.")
+    words = {
+        name.partition(" ")[2]: effect_word(name.partition(" ")[0], share)
+        for name, share in channels.items()
+    }
+    sentence = " ".join(
+        f"{first_upper(describe_effect(vehicle, name))}: {word}."
+        for name, word in words.items()
     )
+    return show(None, "", ", ".join(words.values()), sentence)
 
 
 def tolerance(channel: str, value: Row) -> Row:
@@ -418,7 +647,7 @@ def tolerance(channel: str, value: Row) -> Row:
             return 0.3 + 0.05 * size
         case "amps":
             return 0.05 + 0.05 * size
-        case "light" | "glow":
+        case "light" | "turn" | "heat" | "sound" | "pull" | "flash":
             return 0.03 + 0.25 * size
         case _:
             return 0.5

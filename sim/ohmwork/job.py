@@ -18,6 +18,7 @@ from typing import Any
 from ohmwork.bench import Bench
 from ohmwork.errors import JobCardError, NotPossibleError, OhmworkError
 from ohmwork.exercise import Exercise
+from ohmwork.faults import inject
 from ohmwork.jobcard import (
     SUFFIX,
     JobCard,
@@ -47,7 +48,8 @@ class Job:
         self.path = path
         self.message = ""
         """What the learner should know about the state of the card."""
-        self.complaint = complaint(ticket.vehicle, ticket.fault, ticket.exercise.states)
+        faulty = inject(ticket.vehicle, ticket.fault)
+        self.complaint = complaint(ticket.vehicle, faulty, ticket.exercise.states)
         self.bench = self._take_up()
         self.bench.on_act = self._save
         if not path.exists():

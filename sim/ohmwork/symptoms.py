@@ -1,17 +1,15 @@
 """What the driver and the technician notice before any tool is taken up.
 
 Symptoms are what the faulty vehicle does in the positions a driver uses: how each lamp
-burns, which relay pulls in. Nothing here is written by hand.
+burns, each motor turns, which relay pulls in. Nothing here is written by hand.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ohmwork.faults import Fault, inject
-from ohmwork.instruments import Outcome, light_word
+from ohmwork.instruments import Outcome, effect_word
 from ohmwork.network import Network, OperatingPoint, Setup
-from ohmwork.parts import Lamp, Switch
 from ohmwork.vehicle import Vehicle, first_upper
 
 State = Mapping[str, str]
@@ -30,21 +28,28 @@ def drive(network: Network, states: Sequence[State]) -> list[OperatingPoint]:
 
 
 def symptoms(network: Network, states: Sequence[State]) -> tuple[Outcome, ...]:
-    """Return what can be seen and heard in each state."""
+    """Return what can be seen, heard and felt in each state."""
     outcomes = []
     for point in drive(network, states):
         channels = {
-            f"glow {lamp.name}": point.light(lamp.name)
-            for lamp in network.vehicle.of_type(Lamp)
+            f"{effect.what} {name}": point.output(name)
+            for name, (effect, _) in network.effects.items()
         }
         channels |= {f"pulled_in {name}": row for name, row in point.relays.items()}
         outcomes.append(Outcome(channels=channels, moving=point.buzzing))
     return tuple(outcomes)
 
 
-def complaint(vehicle: Vehicle, fault: Fault | None, states: Sequence[State]) -> str:
+def perceived(point: OperatingPoint) -> dict[str, str]:
+    """Return the word for what each part does in one circuit, by name of the effect."""
+    return {
+        name: effect_word(effect.what, float(point.output(name)))
+        for name, (effect, _) in point.network.effects.items()
+    }
+
+
+def complaint(vehicle: Vehicle, faulty: Vehicle, states: Sequence[State]) -> str:
     """Return what the driver says, one sentence for each state that has changed."""
-    faulty = vehicle if fault is None else inject(vehicle, fault)
     sentences = []
     for state, sick, well in zip(
         states,
@@ -52,33 +57,54 @@ def complaint(vehicle: Vehicle, fault: Fault | None, states: Sequence[State]) ->
         drive(Network(vehicle), states),
         strict=True,
     ):
+        sound = perceived(well)
         changed: dict[str, list[str]] = {}
-        same = 0
-        for lamp in vehicle.of_type(Lamp):
-            now = light_word(float(sick.light(lamp.name)))
-            if now == light_word(float(well.light(lamp.name))):
-                same += 1
-            else:
-                changed.setdefault(now, []).append(lamp.label)
+        for name, word in perceived(sick).items():
+            if word != sound[name]:
+                changed.setdefault(word, []).append(_called(vehicle, name))
         if not changed and not sick.buzzing:
             continue
-        says = [f"{_and(lamps)} {word}" for word, lamps in changed.items()]
+        says = [f"{_and(names)} {word}" for word, names in changed.items()]
         if sick.buzzing:
             says.append("something buzzes")
-        if same and changed:
+        if changed and sum(map(len, changed.values())) < len(sound):
             says.append("the rest as usual")
         sentences.append(f"{describe_state(vehicle, state)}: {', '.join(says)}.")
     return " ".join(sentences) or "The driver sees nothing wrong."
 
 
+def _called(vehicle: Vehicle, name: str) -> str:
+    """Return what a driver calls a part, or one filament of a lamp."""
+    part, _, mark = name.partition(":")
+    label = vehicle[part].label or part
+    return f"{label} ({FILAMENTS.get(mark, mark)})" if mark else label
+
+
+FILAMENTS = {
+    "54": "stop", "58": "tail", "56a": "main beam", "56b": "dip beam",
+}  # fmt: skip
+"""Terminal mark of DIN 72552 to what a driver calls that filament."""
+
+
 def describe_state(vehicle: Vehicle, state: State) -> str:
-    """Return control positions in words, such as ``Ignition on, lights dip``."""
-    words = []
-    for name, called in vehicle.controls.items():
-        part = vehicle[name]
-        assert isinstance(part, Switch)
-        words.append(f"{called.lower()} {state.get(name, part.positions[0])}")
-    return first_upper(", ".join(words))
+    """Return control positions in words, such as ``Ignition on, lights dip``.
+
+    Where a vehicle has many controls, those at rest go without saying.
+    """
+    controls = {
+        called: (state.get(name, rest), rest)
+        for name, called in vehicle.controls.items()
+        for rest in [vehicle.control(name).positions[0]]
+    }
+    moved = {k: v for k, v in controls.items() if v[0] != v[1]}
+    if len(controls) <= MOST_CONTROLS_NAMED:
+        moved = controls
+    words = [f"{called.lower()} {position}" for called, (position, _) in moved.items()]
+    return first_upper(", ".join(words)) or "Everything at rest"
+
+
+MOST_CONTROLS_NAMED = 3
+"""Up to which each control is named, moved or not."""
 
 
 def _and(names: list[str]) -> str:

@@ -12,12 +12,12 @@ more: who owns the machine that opens a ticket can always read it.
 from __future__ import annotations
 
 import base64
+import dataclasses
 import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from ohmwork.errors import TicketError
 from ohmwork.exercise import Exercise, read_exercise
@@ -169,10 +169,7 @@ def _stream(key: str) -> bytes:
 
 
 def _seal(fault: Fault, key: str) -> str:
-    data: dict[str, Any] = {"kind": fault.kind, "site": fault.site}
-    if fault.resistance is not None:
-        data["resistance"] = fault.resistance
-    plain = json.dumps(data).encode()
+    plain = json.dumps(dataclasses.asdict(fault)).encode()
     body = plain.ljust(_LENGTH)
     check = hashlib.blake2b(body, key=key.encode()[:64], digest_size=8).digest()
     hidden = bytes(a ^ b for a, b in zip(body, _stream(key), strict=True))

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -24,9 +24,15 @@ from ohmwork.errors import (
 )
 from ohmwork.parts import (
     PART_KINDS,
+    PIN_FIELDS,
+    Alternator,
+    Battery,
     Body,
     Chafe,
+    Control,
+    Engine,
     GroundPoint,
+    ModulePin,
     Part,
     Splice,
     Switch,
@@ -38,6 +44,17 @@ from ohmwork.quantities import parse_quantity
 FORMAT = "ohmwork vehicle 1"
 P = TypeVar("P", bound=Part)
 _TOP_KEYS = ("format", "name", "title", "battery", "rails", "controls", "parts")
+_TOP_OPTIONAL = ("circuits", "states")
+_NO_CONTROL = "is no switch, engine or potentiometer."
+_ALIASES = {
+    "start": "from",
+    "end": "to",
+    "area_mm2": "area",
+    "temperature_celsius": "temperature",
+    "stands": "positions",
+    "pin_table": "pins",
+}
+"""Name of a field, to what a vehicle file calls it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,12 +63,16 @@ class Vehicle:
 
     name: str
     title: str
-    battery: str
-    """Name of the battery; its minus post is 0 V."""
+    batteries: tuple[str, ...]
+    """Names of the batteries in series; the minus post of the first is 0 V."""
     rails: Mapping[str, str]
     """Terminal mark of a rail (30, 31) to the place that feeds it."""
     controls: Mapping[str, str]
-    """Switch a driver can set, to what the driver calls it."""
+    """Part that a person can set, to what they call it."""
+    circuits: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Name of each circuit, to the loads it serves."""
+    states: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """Name of each state a driver puts the vehicle in, to the controls set for it."""
     parts: Mapping[str, Part]
     text: str
     """The file's own text."""
@@ -81,8 +102,29 @@ class Vehicle:
 
     @property
     def reference(self) -> str:
-        """The minus post of the battery."""
-        return f"{self.battery}:-"
+        """The battery's minus post, against which voltages are measured."""
+        return f"{self.batteries[0]}:-"
+
+    @property
+    def plus_post(self) -> str:
+        """The battery's plus post; of the last one where several are in series."""
+        return f"{self.batteries[-1]}:+"
+
+    @property
+    def supply_voltage(self) -> float:
+        """What the charged and rested batteries give together. [V]"""
+        return sum(
+            b.open_circuit_voltage
+            for b in self.of_type(Battery)
+            if b.name in self.batteries
+        )
+
+    def control(self, name: str) -> Control:
+        """Return the part of this name that a person can set."""
+        part = self[name]
+        if not isinstance(part, Control):
+            raise unknown_name("control", name, self.controls)
+        return part
 
     def part_of(self, place: str) -> Part:
         """Return the part a place belongs to, or say which places are near."""
@@ -96,6 +138,13 @@ class Vehicle:
                 f"No place '{place}'. {label.capitalize()} {part.name} has {names}."
             )
         return part
+
+    def ends(self, wire: str) -> tuple[str, str]:
+        """Return the places that a wire joins, or say which wires are near."""
+        part = self.parts.get(wire)
+        if not isinstance(part, Wire):
+            raise unknown_name("wire", wire, [w.name for w in self.of_type(Wire)])
+        return part.start, part.end
 
     def of_type(self, cls: type[P]) -> tuple[P, ...]:
         """Return all parts of one class, in the order of the file."""
@@ -175,7 +224,7 @@ class _Reader:
     def vehicle(self) -> Vehicle:
         """Read and validate the whole file."""
         top = self.mapping(self.parse(), None, "the file")
-        self.keys(top, _TOP_KEYS, "the file")
+        self.keys(top, _TOP_KEYS, "the file", _TOP_OPTIONAL)
         if top["format"] != FORMAT:
             raise self.fail(
                 top.lc.key("format")[0],
@@ -190,17 +239,43 @@ class _Reader:
             name: self.part(name, entry, entries.lc.key(name)[0])
             for name, entry in entries.items()
         }
+        battery = top["battery"]
+        batteries = battery if isinstance(battery, list) else [battery]
         vehicle = Vehicle(
             name=str(top["name"]),
             title=str(top["title"]),
-            battery=str(top["battery"]),
+            batteries=tuple(map(str, batteries)),
             rails={str(k): str(v) for k, v in rails.items()},
             controls={str(k): str(v) for k, v in controls.items()},
+            circuits=self.circuits(top),
+            states=self.states(top),
             parts=parts,
             text=self.text,
         )
         self.cross_check(vehicle, top, entries)
         return vehicle
+
+    def circuits(self, top: Any) -> dict[str, tuple[str, ...]]:
+        """Read which loads each circuit serves."""
+        if "circuits" not in top:
+            return {}
+        at = top.lc.key("circuits")[0]
+        return dict(self.table("list", top["circuits"], "circuits", at))
+
+    def states(self, top: Any) -> dict[str, dict[str, str]]:
+        """Read the states a driver puts the vehicle in."""
+        if "states" not in top:
+            return {}
+        table = self.mapping(top["states"], top.lc.key("states")[0], "states")
+        return {
+            str(name): {
+                str(control): str(position)
+                for control, position in self.mapping(
+                    entry, table.lc.key(name)[0], f"states: {name}"
+                ).items()
+            }
+            for name, entry in table.items()
+        }
 
     def parse(self) -> Any:
         """Return the YAML tree, with line numbers."""
@@ -266,50 +341,91 @@ class _Reader:
                 f"Allowed are {', '.join(PART_KINDS)}.",
             )
         cls = PART_KINDS[kind]
-        fields = {f.name: f for f in dataclasses.fields(cls)}
-        aliases = {"from": "start", "to": "end", "area": "area_mm2",
-                   "temperature": "temperature_celsius"}  # fmt: skip
         if cls is Switch:
             return self.switch(name, entry, line)
-        hidden = {"name", "added_resistance", "blown"}
-        names = {
-            next((a for a, f in aliases.items() if f == field), field): field
-            for field in fields
-            if field not in hidden
+        return self.build(cls, line, name=name, **self.fields(cls, entry, name))
+
+    def fields(
+        self, cls: type[Any], entry: Any, what: str, *, given: Collection[str] = ()
+    ) -> dict[str, Any]:
+        """Read the fields of a part, or of an entry in its table.
+
+        Parameters
+        ----------
+        given : the fields that this entry may have; all of them by default.
+        """
+        fields = {
+            _ALIASES.get(f.name, f.name): f
+            for f in dataclasses.fields(cls)
+            if f.name != "name" and "condition" not in f.metadata
         }
-        needed = tuple(
-            key
-            for key, field in names.items()
-            if fields[field].default is dataclasses.MISSING
+        if given:
+            fields = {key: f for key, f in fields.items() if key in given}
+        required = [k for k, f in fields.items() if f.default is dataclasses.MISSING]
+        if cls in PART_KINDS.values():
+            required.insert(0, "kind")
+        self.keys(
+            entry, tuple(required), what, [k for k in fields if k not in required]
         )
-        optional = tuple(key for key in names if key not in needed)
-        self.keys(entry, ("kind", *needed), name, optional)
-        values: dict[str, Any] = {}
-        for key, value in entry.items():
-            if key == "kind":
-                continue
-            at = entry.lc.key(key)[0]
-            values[names[key]] = self.value(
-                fields[names[key]], value, f"{name}: {key}", at
+        return {
+            fields[key].name: self.value(
+                fields[key], value, f"{what}: {key}", entry.lc.key(key)[0]
             )
-        return self.build(cls, line, name=name, **values)
+            for key, value in entry.items()
+            if key != "kind"
+        }
 
     def value(self, field: Any, value: Any, what: str, line: int) -> Any:
         """Read one value as its field asks."""
         if "unit" in field.metadata:
-            try:
-                return parse_quantity(value, field.metadata["unit"])
-            except QuantityError as error:
-                raise self.fail(line, f"{what}: {error}") from None
+            return self.quantity(value, field.metadata["unit"], what, line)
+        if "table" in field.metadata:
+            return self.table(field.metadata["table"], value, what, line)
         if field.type == "bool":
             if not isinstance(value, bool):
                 raise self.fail(line, f"{what}: '{value}' is not true or false.")
             return value
         if field.type.startswith("tuple"):
-            if not isinstance(value, list):
-                raise self.fail(line, f"{what}: write a list, such as [1, 2, 3].")
-            return tuple(str(item) for item in value)
+            return self.words(value, what, line)
         return str(value)
+
+    def quantity(self, value: Any, unit: str, what: str, line: int) -> float:
+        """Read a number with its unit."""
+        try:
+            return parse_quantity(value, unit)
+        except QuantityError as error:
+            raise self.fail(line, f"{what}: {error}") from None
+
+    def words(self, value: Any, what: str, line: int) -> tuple[str, ...]:
+        """Read a list of words."""
+        if not isinstance(value, list):
+            raise self.fail(line, f"{what}: write a list, such as [1, 2, 3].")
+        return tuple(str(item) for item in value)
+
+    def table(self, of: str | type[Any], node: Any, what: str, line: int) -> Any:
+        """Read a table: name to quantity, to list of words, or to an entry."""
+        entries = []
+        for key, value in self.mapping(node, line, what).items():
+            at = node.lc.key(key)[0]
+            entry: Any
+            if of is ModulePin:
+                entry = self.pin(str(key), value, f"{what}: {key}", at)
+            elif of == "list":
+                entry = (str(key), self.words(value, f"{what}: {key}", at))
+            else:
+                entry = (str(key), self.quantity(value, str(of), f"{what}: {key}", at))
+            entries.append(entry)
+        return tuple(entries)
+
+    def pin(self, name: str, node: Any, what: str, line: int) -> ModulePin:
+        """Read one pin of a module."""
+        entry = self.mapping(node, line, what)
+        does = str(entry.get("does"))
+        if does not in PIN_FIELDS:
+            allowed = ", ".join(PIN_FIELDS)
+            raise self.fail(line, f"{what}: does '{does}'. Allowed are {allowed}.")
+        given = {"does", *PIN_FIELDS[does]}
+        return ModulePin(name=name, **self.fields(ModulePin, entry, what, given=given))
 
     def switch(self, name: str, entry: Any, line: int) -> Part:
         """Read a switch, whose contacts are a table of their own."""
@@ -319,32 +435,37 @@ class _Reader:
             name,
             ("label",),
         )
-        at = entry.lc.key("contact_resistance")[0]
-        try:
-            resistance = parse_quantity(entry["contact_resistance"], "Ω")
-        except QuantityError as error:
-            raise self.fail(at, f"{name}: contact_resistance: {error}") from None
+
+        def at(key: str) -> int:
+            return int(entry.lc.key(key)[0])
+
+        resistance = self.quantity(
+            entry["contact_resistance"],
+            "Ω",
+            f"{name}: contact_resistance",
+            at("contact_resistance"),
+        )
         if resistance <= 0.0:
-            raise self.fail(at, f"{name}: contact_resistance must be above 0.")
-        positions = entry["positions"]
-        if not isinstance(positions, list):
-            at = entry.lc.key("positions")[0]
-            raise self.fail(at, f"{name}: positions: write a list, such as [off, on].")
-        table = self.mapping(entry["contacts"], line, f"{name}: contacts")
+            raise self.fail(
+                at("contact_resistance"), f"{name}: contact_resistance must be above 0."
+            )
+        positions = self.words(
+            entry["positions"], f"{name}: positions", at("positions")
+        )
         contacts = []
-        for key, closed_in in table.items():
-            start, dash, end = str(key).partition("-")
-            if not dash or not isinstance(closed_in, list):
+        for key, closed_in in self.table(
+            "list", entry["contacts"], f"{name}: contacts", at("contacts")
+        ):
+            start, dash, end = key.partition("-")
+            if not dash:
+                given = next(k for k in entry["contacts"] if str(k) == key)
                 raise self.fail(
-                    table.lc.key(key)[0],
+                    entry["contacts"].lc.key(given)[0],
                     f"{name}: write a contact as 30-58: [side, dip], terminals first.",
                 )
             contacts.append(
                 SwitchContact(
-                    start=start,
-                    end=end,
-                    closed_in=tuple(str(p) for p in closed_in),
-                    resistance=resistance,
+                    start=start, end=end, closed_in=closed_in, resistance=resistance
                 )
             )
         return self.build(
@@ -352,7 +473,7 @@ class _Reader:
             line,
             name=name,
             label=str(entry.get("label", "")),
-            positions=tuple(str(p) for p in positions),
+            positions=positions,
             contacts=tuple(contacts),
         )
 
@@ -372,7 +493,8 @@ class _Reader:
             except OhmworkError as error:
                 raise self.fail(line, f"{what}: {error}") from None
 
-        for part in vehicle.parts.values():
+        parts = vehicle.parts
+        for part in parts.values():
             line = entries.lc.key(part.name)[0]
             if isinstance(part, Wire):
                 exists(part.start, line, part.name)
@@ -381,19 +503,59 @@ class _Reader:
                     raise self.fail(line, f"{part.name} starts and ends at {part.end}.")
             if isinstance(part, GroundPoint):
                 exists(part.body, line, part.name)
-        for key, cls in (("battery", "battery"), ("controls", "switch")):
-            for name in [top[key]] if key == "battery" else top[key]:
-                if getattr(vehicle.parts.get(str(name)), "kind", None) != cls:
-                    raise self.fail(top.lc.key(key)[0], f"{key}: {name} is no {cls}.")
+        for name in vehicle.batteries:
+            if not isinstance(parts.get(name), Battery):
+                line = top.lc.key("battery")[0]
+                raise self.fail(line, f"battery: {name} is no battery.")
+        for name in vehicle.controls:
+            if not isinstance(parts.get(name), Control):
+                line = top.lc.key("controls")[0]
+                raise self.fail(
+                    line, f"controls: {name} is no switch or other control."
+                )
+        self.check_positions(vehicle, top, entries)
         for mark in ("30", "31"):
             if mark not in vehicle.rails:
                 raise self.fail(top.lc.key("rails")[0], f"rails: '{mark}' is missing.")
         for mark, place in vehicle.rails.items():
             exists(place, top.lc.key("rails")[0], f"rail {mark}")
         joined = {end for w in vehicle.of_type(Wire) for end in (w.start, w.end)}
-        for part in vehicle.parts.values():
-            if isinstance(part, (Wire, Body, Chafe)):
+        for part in parts.values():
+            if isinstance(part, (Wire, Body, Chafe, Engine)):
                 continue
             if not joined.intersection(part.places):
                 line = entries.lc.key(part.name)[0]
                 raise self.fail(line, f"{part.name} has no wire. Join it or remove it.")
+
+    def check_positions(self, vehicle: Vehicle, top: Any, entries: Any) -> None:
+        """Check what names a control's position, and the loads of circuits."""
+
+        def stands(name: str, positions: Collection[str], line: int, what: str) -> None:
+            part = vehicle.parts.get(name)
+            if not isinstance(part, Control):
+                raise self.fail(line, f"{what}: {name} {_NO_CONTROL}")
+            for position in positions:
+                if position not in part.positions:
+                    raise self.fail(
+                        line,
+                        f"{what}: {name} has no position '{position}'. "
+                        f"It has {', '.join(part.positions)}.",
+                    )
+
+        for part in vehicle.parts.values():
+            line = entries.lc.key(part.name)[0]
+            if isinstance(part, Engine):
+                for name, positions in part.needs:
+                    stands(name, positions, line, f"{part.name}: needs")
+            if isinstance(part, Alternator):
+                turning = [position for position, _ in part.output]
+                stands(part.engine, turning, line, f"{part.name}: output")
+        for state, controls in vehicle.states.items():
+            line = top["states"].lc.key(state)[0]
+            for name, position in controls.items():
+                stands(name, [position], line, f"states: {state}")
+        for circuit, loads in vehicle.circuits.items():
+            for load in loads:
+                if load not in vehicle.parts:
+                    line = top["circuits"].lc.key(circuit)[0]
+                    raise self.fail(line, f"circuits: {circuit}: no part '{load}'.")

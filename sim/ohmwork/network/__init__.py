@@ -6,9 +6,10 @@ from ohmwork.network.operating_point import (
     OperatingPoint,
     Setup,
     operating_point,
+    position,
 )
 
-MODEL_VERSION = 1
+MODEL_VERSION = 2
 """Goes up whenever the same vehicle and the same acts would give other readings."""
 
 __all__ = [
@@ -18,4 +19,5 @@ __all__ = [
     "OperatingPoint",
     "Setup",
     "operating_point",
+    "position",
 ]

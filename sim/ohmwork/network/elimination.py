@@ -5,12 +5,16 @@ table only adds, multiplies and divides conductances, which are never negative. 
 nothing cancels, an open path is simply a zero, and conductances may span twelve
 decades. An island that nothing holds gets one leak of `LEAK` to the reference.
 
+The table has stages. Nodes whose branches seldom change come in an early stage, which
+need not be run again when only later ones have changed.
+
 The same table runs on floats, on fractions (exact) and on arrays of scenarios.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import heapq
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -22,6 +26,9 @@ LEAK = 1e-12
 REFERENCE = -1
 """Index of the node whose voltage is 0."""
 
+MOST_NEIGHBOURS = 4
+"""A node with more waits for the last stage, or its mesh would slow all others."""
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
@@ -31,7 +38,25 @@ class Step:
     neighbours: tuple[tuple[int, int], ...]
     """Pairs of neighbour and edge to it."""
     fills: tuple[tuple[int, int, int], ...]
-    """Triples of edge between two neighbours and the two edges it comes from."""
+    """Triples: edge between two neighbours, edge to the first, index of the second."""
+
+
+@dataclass(slots=True)
+class Stamps:
+    """Conductances and currents of a circuit, and what eliminating its nodes leaves."""
+
+    edges: list[Row]
+    """Conductance of each edge. [S]"""
+    grounds: list[Row]
+    """Conductance of each node to the reference. [S]"""
+    currents: list[Row]
+    """Current driven into each node. [A]"""
+    totals: list[Row]
+    """Of each node that is eliminated: sum of its conductances. [S]"""
+
+    def copy(self) -> Stamps:
+        """Return a copy that can be added to."""
+        return Stamps(self.edges[:], self.grounds[:], self.currents[:], self.totals[:])
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +65,7 @@ class Plan:
 
     n_nodes: int
     n_edges: int
-    steps: tuple[Step, ...]
+    stages: tuple[tuple[Step, ...], ...]
     edge_of: dict[tuple[int, int], int]
     """Pair of nodes, smaller first, to edge."""
 
@@ -48,59 +73,115 @@ class Plan:
         """Edge between two nodes."""
         return self.edge_of[(i, j) if i < j else (j, i)]
 
-    def solve(
-        self,
-        edges: Sequence[Row],
-        grounds: Sequence[Row],
-        currents: Sequence[Row],
-        at_least: Callable[[Row, float], Row] = max,
-    ) -> list[Row]:
-        """Return the voltage of every node against the reference.
+    def stamps(self) -> Stamps:
+        """Return a circuit with nothing in it yet."""
+        n = self.n_nodes
+        return Stamps([0.0] * self.n_edges, [0.0] * n, [0.0] * n, [0.0] * n)
+
+    def eliminate(
+        self, stage: int, stamps: Stamps, at_least: Callable[[Row, float], Row] = max
+    ) -> None:
+        """Eliminate the nodes of one stage, changing `stamps`.
 
         Parameters
         ----------
-        edges : conductance of each edge; fill-ins zero. [S]
-        grounds : conductance of each node to the reference. [S]
-        currents : current driven into each node. [A]
-        at_least : larger of two numbers: ``max`` or ``numpy.maximum``.
-
-        Returns
-        -------
-        Node voltages, in node order. [V]
+        stage : index; the stages before it have been run.
+        stamps : with everything added that touches a node of this stage.
+        at_least : larger of two numbers: ``max``, or the like for arrays.
         """
-        edges, grounds, currents = list(edges), list(grounds), list(currents)
-        totals: list[Row] = []
-        for step in self.steps:
-            own = grounds[step.node]
+        edges, grounds, currents = stamps.edges, stamps.grounds, stamps.currents
+        totals = stamps.totals
+        for step in self.stages[stage]:
+            node = step.node
+            own = grounds[node]
             total = own
             for _, edge in step.neighbours:
                 total = total + edges[edge]
             total = at_least(total, LEAK)
-            totals.append(total)
-            current = currents[step.node]
+            totals[node] = total
+            current = currents[node]
+            shares = []
             for neighbour, edge in step.neighbours:
                 share = edges[edge] / total
+                shares.append(share)
                 currents[neighbour] = currents[neighbour] + share * current
                 grounds[neighbour] = grounds[neighbour] + share * own
             for target, first, second in step.fills:
-                edges[target] = edges[target] + edges[first] * (edges[second] / total)
-        voltages: list[Row] = [0.0] * self.n_nodes
-        for step, total in zip(reversed(self.steps), reversed(totals), strict=True):
+                edges[target] = edges[target] + edges[first] * shares[second]
+
+    def expand(self, stage: int, stamps: Stamps, voltages: list[Row]) -> None:
+        """Find the voltages of one stage's nodes from those of later ones. [V]
+
+        Parameters
+        ----------
+        stage : index.
+        stamps : as `eliminate` left them.
+        voltages : of every node; those of this stage are set. [V]
+        """
+        edges, totals, currents = stamps.edges, stamps.totals, stamps.currents
+        for step in reversed(self.stages[stage]):
             driven = currents[step.node]
             for neighbour, edge in step.neighbours:
                 driven = driven + edges[edge] * voltages[neighbour]
-            voltages[step.node] = driven / total
+            voltages[step.node] = driven / totals[step.node]
+
+    def solve(
+        self, stamps: Stamps, at_least: Callable[[Row, float], Row] = max
+    ) -> list[Row]:
+        """Return the voltage of every node against the reference. [V]
+
+        Parameters
+        ----------
+        stamps : the circuit; used up by this.
+        at_least : as for `eliminate`.
+        """
+        voltages: list[Row] = [0.0] * self.n_nodes
+        for stage in range(len(self.stages)):
+            self.eliminate(stage, stamps, at_least)
+        for stage in reversed(range(len(self.stages))):
+            self.expand(stage, stamps, voltages)
+        return voltages
+
+    def response(self, stamps: Stamps, source: int, sink: int) -> list[float]:
+        """Return what one ampere from `sink` to `source` does to every node. [V]
+
+        Parameters
+        ----------
+        stamps : as the stages left them, of a single circuit.
+        source, sink : nodes, or `REFERENCE`.
+        """
+        edges, totals = stamps.edges, stamps.totals
+        currents = [0.0] * self.n_nodes
+        for node, share in ((source, 1.0), (sink, -1.0)):
+            if node != REFERENCE:
+                currents[node] += share
+        for steps in self.stages:
+            for step in steps:
+                current = currents[step.node]
+                if current != 0.0:
+                    part = current / totals[step.node]
+                    for neighbour, edge in step.neighbours:
+                        currents[neighbour] += edges[edge] * part
+        driven = Stamps(edges, [], currents, totals)
+        voltages: list[float] = [0.0] * self.n_nodes
+        for stage in reversed(range(len(self.stages))):
+            self.expand(stage, driven, voltages)
         return voltages
 
 
 @lru_cache(maxsize=2048)
-def plan(n_nodes: int, pairs: tuple[tuple[int, int], ...]) -> Plan:
+def plan(
+    n_nodes: int,
+    pairs: tuple[tuple[int, int], ...],
+    stage_of: tuple[int, ...] | None = None,
+) -> Plan:
     """Return the steps that eliminate a circuit's nodes, fewest neighbours first.
 
     Parameters
     ----------
     n_nodes : number of nodes without the reference.
     pairs : nodes that a branch joins; `REFERENCE` stands for the reference.
+    stage_of : earliest stage of each node; all in one by default.
     """
     around: list[set[int]] = [set() for _ in range(n_nodes)]
     edge_of: dict[tuple[int, int], int] = {}
@@ -114,19 +195,50 @@ def plan(n_nodes: int, pairs: tuple[tuple[int, int], ...]) -> Plan:
     for i, j in pairs:
         if REFERENCE not in (i, j) and i != j:
             edge(i, j)
-    steps = []
-    left = set(range(n_nodes))
-    while left:
-        node = min(left, key=lambda k: (len(around[k]), k))
-        left.remove(node)
-        neighbours = sorted(around[node])
-        for neighbour in neighbours:
-            around[neighbour].remove(node)
-        own = {n: edge_of[(node, n) if node < n else (n, node)] for n in neighbours}
-        fills = tuple(
-            (edge(a, b), own[a], own[b])
-            for position, a in enumerate(neighbours)
-            for b in neighbours[position + 1 :]
-        )
-        steps.append(Step(node, tuple(own.items()), fills))
-    return Plan(n_nodes, len(edge_of), tuple(steps), edge_of)
+    earliest = stage_of or (0,) * n_nodes
+    last = max(earliest, default=0)
+    stages = []
+    waiting: set[int] = set()
+    for stage in range(last + 1):
+        waiting |= {node for node in range(n_nodes) if earliest[node] == stage}
+        limit = n_nodes if stage == last else MOST_NEIGHBOURS
+        steps: list[Step] = []
+        for node in _fewest_first(waiting, around, limit):
+            waiting.remove(node)
+            steps.append(_step(node, around, edge))
+        stages.append(tuple(steps))
+    return Plan(n_nodes, len(edge_of), tuple(stages), edge_of)
+
+
+def _fewest_first(
+    waiting: set[int], around: list[set[int]], limit: int
+) -> Iterable[int]:
+    """Give the node with fewest neighbours, again and again, up to a limit of them."""
+    heap = [(len(around[node]), node) for node in waiting]
+    heapq.heapify(heap)
+    while heap:
+        degree, node = heapq.heappop(heap)
+        if node not in waiting or degree > limit:
+            continue
+        if degree != len(around[node]):
+            heapq.heappush(heap, (len(around[node]), node))
+            continue
+        near = sorted(around[node])
+        yield node
+        for other in near:
+            if other in waiting:
+                heapq.heappush(heap, (len(around[other]), other))
+
+
+def _step(node: int, around: list[set[int]], edge: Callable[[int, int], int]) -> Step:
+    """Return the step that eliminates a node, and join its neighbours."""
+    neighbours = sorted(around[node])
+    own = {n: edge(node, n) for n in neighbours}
+    for neighbour in neighbours:
+        around[neighbour].discard(node)
+    fills = tuple(
+        (edge(a, b), own[a], second)
+        for first, a in enumerate(neighbours)
+        for second, b in enumerate(neighbours[first + 1 :], first + 1)
+    )
+    return Step(node, tuple(own.items()), fills)

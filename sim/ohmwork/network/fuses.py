@@ -25,6 +25,11 @@ class FuseLaw:
     """[A]"""
     thermal_time: float
     """[s]"""
+    owner: str
+    role: str
+    """Owner and role of the branch whose current heats it."""
+    resets: bool = False
+    """Whether it closes again once nothing is across it, or nothing asks for it."""
 
     def heat(self, current: Row) -> Row:
         """Return how far above holding a current is; the fuse melts above 0. [-]"""

@@ -3,34 +3,86 @@
 The operating point is the minimum of the co-content, which is convex as every law rises
 with voltage. So the step is shortened where it would go past the valley, and the method
 arrives from anywhere.
+
+Work is split by how often a branch changes. Wires and switches as they are set come
+first and are eliminated once; what relays, fuses and faults open comes next, once a
+pass; lamps, diodes, motors and batteries last, once a Newton step.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
-from ohmwork.network.elimination import REFERENCE, Plan, plan
-from ohmwork.network.laws import Conductor, Diode, Filament, Row, Source
+from ohmwork.network.elimination import REFERENCE, Plan, Stamps, plan
+from ohmwork.network.laws import Bent, Conductor, Law, Row, Source
 from ohmwork.network.lowering import Branch
 
 TOLERANCE = 1e-9
-"""Largest change of a lamp's or diode's voltage in the last Newton step. [V]"""
+"""Largest change of a bent law's voltage in the last Newton step. [V]"""
 
-_STEPS = 200
+SET, SWITCHED, BENT = range(3)
+"""Stages of a branch."""
+
+_STEPS, _HALVINGS = 200, 60
+
+_SETUPS_KEPT = 32
+"""Positions of the controls for which the first stage is remembered."""
 
 
 class Shape:
-    """Nodes and elimination steps of a set of branches."""
+    """Nodes and elimination steps of a set of branches.
 
-    def __init__(self, branches: tuple[Branch, ...], reference: str) -> None:
+    Parameters
+    ----------
+    branches : everything that joins two places.
+    reference : the place at 0 V.
+    is_switched : of each branch, whether it may change while the circuit settles, or
+        differs between scenarios.
+    watched : pairs of places whose voltage decides what opens and closes.
+    """
+
+    def __init__(
+        self,
+        branches: tuple[Branch, ...],
+        reference: str,
+        is_switched: Callable[[Branch], bool],
+        watched: Sequence[tuple[str, str]] = (),
+    ) -> None:
         places = dict.fromkeys(place for b in branches for place in (b.a, b.b))
         places.pop(reference, None)
+        self.branches = branches
         self.nodes = tuple(places)
         self.index = {node: k for k, node in enumerate(self.nodes)}
         self.index[reference] = REFERENCE
         self.ends = [(self.index[b.a], self.index[b.b]) for b in branches]
-        self.plan: Plan = plan(len(self.nodes), tuple(self.ends))
+        self.stage = [
+            BENT
+            if not isinstance(b.law, (Conductor, Source))
+            else SWITCHED
+            if is_switched(b)
+            else SET
+            for b in branches
+        ]
+        self.of_stage = [
+            [k for k, stage in enumerate(self.stage) if stage == wanted]
+            for wanted in (SET, SWITCHED, BENT)
+        ]
+        self._reduced: dict[tuple[Row, ...], Stamps] = {}
+        self._watched = [(self.index[a], self.index[b]) for a, b in watched]
+        self.bent = self.of_stage[BENT]
+        stage_of = [SET] * len(self.nodes)
+        stages = [*zip(self.ends, self.stage, strict=True)]
+        stages += [(pair, SWITCHED) for pair in self._watched]
+        for pair, stage in stages:
+            for node in pair:
+                if node != REFERENCE:
+                    stage_of[node] = max(stage_of[node], stage)
+        self.plan: Plan = plan(len(self.nodes), tuple(self.ends), tuple(stage_of))
+        self.late_nodes = [
+            step.node for stage in self.plan.stages[SWITCHED:] for step in stage
+        ]
+        """Nodes that are not eliminated once and for all."""
         self.edges = [
             REFERENCE
             if REFERENCE in pair or pair[0] == pair[1]
@@ -45,105 +97,168 @@ class Shape:
 
     def across(self, branch: int, voltages: Sequence[Row]) -> Row:
         """Voltage from the first to the second place of a branch. [V]"""
-        i, j = self.ends[branch]
-        high = 0.0 if i == REFERENCE else voltages[i]
-        return high - (0.0 if j == REFERENCE else voltages[j])
+        return _between(self.ends[branch], voltages)
 
+    def felt(self, response: Sequence[float]) -> float:
+        """Largest change across a bent law or what decides something. [V]"""
+        pairs = (*(self.ends[k] for k in self.bent), *self._watched)
+        return max((abs(_between(pair, response)) for pair in pairs), default=0.0)
 
-class _Stamps:
-    """Conductances and currents of a linear circuit, being added up."""
-
-    def __init__(self, shape: Shape) -> None:
-        self.shape = shape
-        self.edges: list[Row] = [0.0] * shape.plan.n_edges
-        self.grounds: list[Row] = [0.0] * shape.plan.n_nodes
-        self.currents: list[Row] = [0.0] * shape.plan.n_nodes
-
-    def copy(self) -> _Stamps:
-        """Return a copy that can be added to."""
-        twin = _Stamps(self.shape)
-        twin.edges[:], twin.grounds[:] = self.edges, self.grounds
-        twin.currents[:] = self.currents
-        return twin
-
-    def add(self, branch: int, conductance: Row, current: Row) -> None:
+    def add(self, stamps: Stamps, branch: int, conductance: Row, current: Row) -> None:
         """Add a branch of ``I = conductance v + current``."""
-        i, j = self.shape.ends[branch]
+        i, j = self.ends[branch]
         if i == j:
             return
-        edge = self.shape.edges[branch]
+        edge = self.edges[branch]
         if edge == REFERENCE:
             node = j if i == REFERENCE else i
-            self.grounds[node] = self.grounds[node] + conductance
+            stamps.grounds[node] = stamps.grounds[node] + conductance
         else:
-            self.edges[edge] = self.edges[edge] + conductance
-        if i != REFERENCE:
-            self.currents[i] = self.currents[i] - current
-        if j != REFERENCE:
-            self.currents[j] = self.currents[j] + current
+            stamps.edges[edge] = stamps.edges[edge] + conductance
+        if current is not None:
+            if i != REFERENCE:
+                stamps.currents[i] = stamps.currents[i] - current
+            if j != REFERENCE:
+                stamps.currents[j] = stamps.currents[j] + current
 
-    def solve(self, at_least: Any) -> list[Row]:
-        """Return the node voltages. [V]"""
-        return self.shape.plan.solve(self.edges, self.grounds, self.currents, at_least)
+    def add_straight(
+        self, stamps: Stamps, stage: int, laws: Sequence[Law], shares: Sequence[Row]
+    ) -> None:
+        """Add the branches of one stage that are straight lines."""
+        for k in self.of_stage[stage]:
+            law, share = laws[k], shares[k]
+            if isinstance(law, Conductor):
+                self.add(stamps, k, law.conductance * share, None)
+            elif isinstance(law, Source):
+                held = law.conductance * share
+                self.add(stamps, k, held, -held * law.voltage)
+
+    def reduced(self, shares: Sequence[Row]) -> Stamps:
+        """Return the circuit with what people have set, its first stage eliminated."""
+        key = tuple(shares[k] for k in self.of_stage[SET])
+        if key not in self._reduced:
+            if len(self._reduced) >= _SETUPS_KEPT:
+                self._reduced.clear()
+            stamps = self.plan.stamps()
+            self.add_straight(stamps, SET, [b.law for b in self.branches], shares)
+            self.eliminate(SET, stamps, max)
+            self._reduced[key] = stamps
+        return self._reduced[key]
+
+    def eliminate(self, stage: int, stamps: Stamps, at_least: Any) -> None:
+        """Eliminate the nodes of a stage, if it has any."""
+        if stage < len(self.plan.stages):
+            self.plan.eliminate(stage, stamps, at_least)
+
+    def expand(self, stage: int, stamps: Stamps, voltages: list[Row]) -> None:
+        """Find the voltages of a stage's nodes, if it has any."""
+        if stage < len(self.plan.stages):
+            self.plan.expand(stage, stamps, voltages)
+
+
+def _between(pair: tuple[int, int], voltages: Sequence[Row]) -> Row:
+    """Voltage of one node over another. [V]"""
+    i, j = pair
+    high = 0.0 if i == REFERENCE else voltages[i]
+    return high if j == REFERENCE else high - voltages[j]
 
 
 def newton(
     shape: Shape,
-    branches: tuple[Branch, ...],
+    laws: Sequence[Law],
+    reduced: Stamps,
     shares: Sequence[Row],
     voltages: list[Row],
     ops: Any,
-) -> list[Row]:
-    """Return the node voltages with every gate as it stands. [V]
+) -> Stamps:
+    """Find the voltages with every gate as it stands.
 
     The step is halved where, along it, the co-content already rises again by half as
-    steeply as it fell at the start: the sum over lamps and diodes of current beyond
-    the tangent times step tells. A step of less than `TOLERANCE` is taken whole: what
-    it would tell is lost in rounding, and the linear parts have yet to follow.
+    steeply as it fell at the start: the sum over bent laws of current beyond the
+    tangent times step tells. A step of less than `TOLERANCE` is taken whole: what it
+    would tell is lost in rounding, and the linear parts have yet to follow. A scenario
+    that has arrived is left as it is, so that it does not depend on its neighbours.
+
+    Parameters
+    ----------
+    shape : the circuit.
+    laws : of its branches, as they now are.
+    reduced : as of `Shape.reduced`.
+    shares : share of each branch that conducts, 0 or 1.
+    voltages : of every node; a start for the bent laws, and where those of the later
+        stages are left. [V]
+    ops : arithmetic of the rows.
+
+    Returns
+    -------
+    The stamps of the last step, eliminated to the end.
     """
-    linear = _Stamps(shape)
-    bent: list[tuple[int, Filament | Diode]] = []
-    for k, branch in enumerate(branches):
-        law = branch.law
-        if isinstance(law, Conductor):
-            linear.add(k, law.conductance * shares[k], 0.0)
-        elif isinstance(law, Source):
-            held = law.conductance * shares[k]
-            linear.add(k, held, -held * law.voltage)
-        else:
-            bent.append((k, law))
+    bent = shape.bent
+    base = reduced.copy()
+    shape.add_straight(base, SWITCHED, laws, shares)
+    shape.eliminate(SWITCHED, base, ops.maximum)
+    at = [shape.across(k, voltages) for k in bent]
+    curves: list[Any] = [laws[k] for k in bent]
+    values = [curve.at(v) for curve, v in zip(curves, at, strict=True)]
+    held = [shares[k] for k in bent]
+    moving: Any = True
+    stamps = base
     for _ in range(_STEPS):
-        stamps = linear.copy()
-        tangents = []
-        for k, law in bent:
-            v = shape.across(k, voltages)
-            current, slope = law.current(v), law.slope(v)
-            tangents.append((k, law, v, current, slope))
-            stamps.add(k, slope, current - slope * v)
-        full = stamps.solve(ops.maximum)
-        steps = [shape.across(k, full) - v for k, _, v, _, _ in tangents]
+        stamps = base.copy()
+        for k, v, share, (current, slope) in zip(bent, at, held, values, strict=True):
+            shape.add(stamps, k, share * slope, share * (current - slope * v))
+        shape.eliminate(BENT, stamps, ops.maximum)
+        shape.expand(BENT, stamps, voltages)
+        full = [shape.across(k, voltages) for k in bent]
+        steps = [new - v for new, v in zip(full, at, strict=True)]
         largest: Row = 0.0
-        for step in steps:
-            largest = ops.maximum(largest, abs(step))
-        moving = largest > TOLERANCE
-        share: Row = 1.0
-        for _ in range(60):
-            rise: Row = 0.0
-            fall: Row = 0.0
-            for (_, law, v, current, slope), step in zip(tangents, steps, strict=True):
-                part = share * step
-                beyond = law.current(v + part) - current - slope * part
-                rise = rise + beyond * step
-                fall = fall + slope * step * step
-            too_far = moving & (rise - (1.0 - share) * fall > 0.5 * fall)
-            if not ops.any(too_far):
-                break
-            share = ops.where(too_far, 0.5 * share, share)
-        # A whole step is the solution itself, free of the rounding of a large swing.
-        voltages = [
-            ops.where(share < 1.0, old + share * (new - old), new)
-            for old, new in zip(voltages, full, strict=True)
-        ]
+        for share, step in zip(held, steps, strict=True):
+            largest = ops.maximum(largest, abs(share * step))
+        moving = moving & (largest > TOLERANCE)
         if not ops.any(moving):
             break
-    return voltages
+        reached, there = _along(curves, held, at, values, full, moving, ops)
+        if ops.all(moving):
+            at, values = reached, there
+            continue
+        at = [ops.where(moving, new, old) for new, old in zip(reached, at, strict=True)]
+        values = [
+            (ops.where(moving, i, i_old), ops.where(moving, g, g_old))
+            for (i, g), (i_old, g_old) in zip(there, values, strict=True)
+        ]
+    return stamps
+
+
+def _along(
+    laws: Sequence[Bent],
+    held: Sequence[Row],
+    at: Sequence[Row],
+    values: Sequence[tuple[Row, Row]],
+    full: list[Row],
+    moving: Any,
+    ops: Any,
+) -> tuple[list[Row], list[tuple[Row, Row]]]:
+    """Return how far to go from `at` towards `full`, and current and slope there."""
+    steps = [new - v for new, v in zip(full, at, strict=True)]
+    fall: Row = 0.0
+    for share, (_, slope), step in zip(held, values, steps, strict=True):
+        fall = fall + share * slope * step * step
+    length: Row = 1.0
+    tried = full
+    for _ in range(_HALVINGS):
+        reached = [law.at(v) for law, v in zip(laws, tried, strict=True)]
+        rise: Row = 0.0
+        for share, (current, slope), (beyond, _), step in zip(
+            held, values, reached, steps, strict=True
+        ):
+            rise = rise + share * (beyond - current - slope * length * step) * step
+        too_far = moving & (rise - (1.0 - length) * fall > 0.5 * fall)
+        if not ops.any(too_far):
+            break
+        length = ops.where(too_far, 0.5 * length, length)
+        # A whole step is the solution itself, free of the rounding of a large swing.
+        tried = [
+            ops.where(length < 1.0, v + length * step, new)
+            for v, step, new in zip(at, steps, full, strict=True)
+        ]
+    return tried, reached

@@ -2,9 +2,9 @@
 
 Given every relay and fuse, the operating point is the minimum of a convex function (the
 co-content): Newton's method with a line search along it always arrives. Around it,
-relays follow their thresholds until they rest, then the one fuse that would melt
-soonest opens, and so on until nothing changes. A relay that never rests is said to
-buzz.
+relays and whatever else turns on by voltage follow their thresholds until they rest,
+then the one fuse that would melt soonest opens, and so on until nothing changes. What
+never rests is said to buzz.
 
 One code serves a single circuit (floats) and many of one shape at once (arrays, one
 entry per scenario). Voltages are against the battery's minus post.
@@ -12,30 +12,53 @@ entry per scenario). Voltages are against the battery's minus post.
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
-from typing import Any
+from typing import Any, TypeAlias
 
 from ohmwork.errors import unknown_name
+from ohmwork.network.elimination import Stamps
 from ohmwork.network.fuses import FuseLaw
-from ohmwork.network.laws import Conductor, Law, Row
-from ohmwork.network.lowering import Branch, Gate, branches_of
-from ohmwork.network.newton import Shape, newton
-from ohmwork.parts import LAMP_TYPES, Fuse, Lamp, Relay, Switch
+from ohmwork.network.laws import Diode, Law, Limited, Motor, Row
+from ohmwork.network.lowering import (
+    Branch,
+    Effect,
+    Gate,
+    branches_of,
+    effects_of,
+    fuses_of,
+    triggers_of,
+)
+from ohmwork.network.newton import SET, SWITCHED, Shape, newton
+from ohmwork.parts import Alternator, Engine, Fuse, Part, Relay, Starter
 from ohmwork.vehicle import Vehicle
 
 _SETTLING_PASSES = 200
+_MOST_FLIPS = 5
+"""Of one relay while a circuit settles; one that goes on buzzes."""
+
+RESET_VOLTAGE = 1.0
+"""A breaker closes again with less across it. [V] Assumed."""
+
+SENSE_REACH = 1.5
+"""Most that an alternator makes up for where it senses too little. [V] Assumed."""
+
+
+SENSE_TOLERANCE = 1e-6
+"""How near an alternator comes to what it senses. [V]"""
 
 
 class _Floats:
-    """What Newton needs beyond arithmetic, for one circuit."""
+    """What is needed beyond arithmetic, for one circuit."""
 
     maximum = staticmethod(max)
     minimum = staticmethod(min)
     log1p = staticmethod(math.log1p)
     any = staticmethod(bool)
+    all = staticmethod(bool)
 
     @staticmethod
     def where(condition: Any, yes: Row, no: Row) -> Row:
@@ -47,7 +70,65 @@ def _arrays() -> Any:
     """Return the same for many circuits: NumPy, loaded when it is needed."""
     import numpy as np
 
-    return np
+    class Arrays:
+        """Floats stay floats among arrays: they are faster."""
+
+        log1p = staticmethod(np.log1p)
+        any = staticmethod(np.any)
+        all = staticmethod(np.all)
+        where = staticmethod(np.where)
+
+        @staticmethod
+        def maximum(one: Row, other: Row) -> Row:
+            """Larger of two."""
+            if isinstance(one, float) and isinstance(other, float):
+                return max(one, other)
+            return np.maximum(one, other)
+
+        @staticmethod
+        def minimum(one: Row, other: Row) -> Row:
+            """Smaller of two."""
+            return np.minimum(one, other)
+
+        @staticmethod
+        def rows(usual: float, n: int, special: Mapping[int, float]) -> Row:
+            """Return an array; one number where all are the same."""
+            if all(value == usual for value in special.values()):
+                return usual
+            row = np.full(n, usual)
+            row[list(special)] = list(special.values())
+            return row
+
+        @staticmethod
+        def spread(values: Sequence[float], which: Any) -> Row:
+            """Return ``values[which]``; one number where all are the same."""
+            if min(values) == max(values):
+                return values[0]
+            return np.array(values)[which]
+
+        @staticmethod
+        def take(row: Row, rows: Any) -> Row:
+            """Return a row for some of the circuits only."""
+            return row if isinstance(row, float) else row[rows]
+
+        @staticmethod
+        def put(row: Row, rows: Any, part: Row, n: int) -> Row:
+            """Return a row with those of some circuits exchanged."""
+            whole = np.array(np.broadcast_to(row, (n,)))
+            whole[rows] = part
+            return whole
+
+        @staticmethod
+        def find(condition: Any, n: int) -> Any:
+            """Return where a condition holds."""
+            return np.flatnonzero(np.broadcast_to(condition, (n,)))
+
+        @staticmethod
+        def full(n: int, value: float) -> Row:
+            """Return one value for every circuit."""
+            return np.full(n, value)
+
+    return Arrays
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,17 +136,21 @@ class Setup:
     """What people have set: controls, and parts pulled or unplugged."""
 
     controls: Mapping[str, str] = field(default_factory=dict)
-    """Position of each switch; one not named rests in its first."""
+    """Position of each control; one not named rests in its first."""
     apart: frozenset[str] = frozenset()
+
+
+Setups: TypeAlias = Setup | Sequence[Setup]
+"""The same for every circuit, or one for each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attachment:
-    """What an instrument adds to a circuit."""
+    """What instruments add to a circuit."""
 
     branches: tuple[Branch, ...] = ()
     fuses: tuple[FuseLaw, ...] = ()
-    """Of the instrument; the branches name them in their gates."""
+    """Of the instruments; the branches name them in their gates."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,12 +163,15 @@ class OperatingPoint:
     """Share of each branch's law that conducts: 0 or 1. [-]"""
     voltages: Mapping[str, Row]
     """Of every place. [V]"""
-    relays: Mapping[str, Row]
-    """1 for pulled in, 0 at rest."""
+    triggers: Mapping[str, Row]
+    """1 for on (a relay pulled in, a module awake), 0 for off."""
     blown_rows: Mapping[str, Row]
-    """1 for blown or tripped."""
+    """1 for blown, tripped or dead."""
     buzzing: Row
-    """1 where a relay never rests."""
+    """1 where something never rests."""
+    shape: Shape
+    stamps: Stamps
+    """As Newton's last step left them."""
 
     def voltage(self, place: str, reference: str | None = None) -> Row:
         """Voltage of a place over another, by default the minus post. [V]"""
@@ -95,9 +183,13 @@ class OperatingPoint:
 
     def current(self, owner: str, role: str = "") -> Row:
         """Current of a branch from its first to its second place. [A]"""
-        for branch, current in self.branch_currents():
-            if (branch.owner, branch.role) == (owner, role):
-                return current
+        found = [
+            current
+            for branch, current in self.branch_currents()
+            if (branch.owner, branch.role) == (owner, role)
+        ]
+        if found:
+            return sum(found[1:], found[0])
         known = {b.owner: None for b in self.branches}
         if owner not in known:
             raise unknown_name("part", owner, known)
@@ -111,17 +203,58 @@ class OperatingPoint:
             yield branch, share * branch.law.current(across)
 
     @property
+    def relays(self) -> Mapping[str, Row]:
+        """What can be heard to click: 1 for pulled in, 0 at rest."""
+        return {name: self.triggers[name] for name in self.network.relays}
+
+    @property
     def blown(self) -> frozenset[str]:
         """Names of the fuses that have blown (one circuit only)."""
         return frozenset(name for name, row in self.blown_rows.items() if row)
 
-    def light(self, lamp: str) -> Row:
-        """Light of a lamp over what its own type gives at test voltage. [-]
+    def output(self, name: str) -> Row:
+        """What a part does, over what it does when all is well. [-]
 
-        The power 3.4 of voltage (*Standard Handbook for Electrical Engineers*, 11th
-        ed., p. 22-8, as cited at second hand). A blown lamp gives none.
+        Light of a filament: the power 3.4 of voltage (*Standard Handbook for Electrical
+        Engineers*, 11th ed., p. 22-8, as cited at second hand) over that of its type at
+        test voltage; of an LED, its current. Speed of a motor, below zero backwards.
+        Heat of a heater. Current of a flasher. Voltage of a horn or a solenoid.
         """
-        return self.network.light(lamp, self.voltages)
+        effect, rated = self.network.effects[name]
+        part = name.partition(":")[0]
+        shares = [
+            self._share_of(effect.what, k, rated)
+            for role in effect.roles
+            for k in self.network.branches_of[(part, role)]
+        ]
+        return sum(shares[1:], shares[0])
+
+    def _share_of(self, what: str, k: int, rated: Row) -> Row:
+        """Return what one branch adds to an effect. [-]"""
+        branch, share = self.branches[k], self.conducting[k]
+        law = branch.law
+        across = self.voltages[branch.a] - self.voltages[branch.b]
+        works = share * (law.conductance > 0.0)
+        match what, law:
+            case ("light", Diode()) | ("flash", _):
+                forward = self.network.ops.maximum(law.current(across), 0.0)
+                return share * forward / rated
+            case "light", _:
+                return works * (abs(across) / rated) ** 3.4
+            case "turn", Motor():
+                return works * law.back_emf(across) / rated
+            case "heat", _:
+                return share * across * law.current(across) / rated
+            case _:
+                return works * abs(across) / rated
+
+    def response(self, a: str, b: str) -> list[float]:
+        """Return what one ampere from `b` to `a` does to every node. [V]
+
+        For small currents: bent laws go along their tangents. One circuit only.
+        """
+        index = self.shape.index
+        return self.shape.plan.response(self.stamps, index[a], index[b])
 
 
 class Network:
@@ -141,81 +274,119 @@ class Network:
         self.single = variants is None
         self.variants = (vehicle,) if variants is None else tuple(variants)
         self.ops: Any = _Floats if self.single else _arrays()
+        parts = vehicle.parts.values()
+        self._changed = self._find_changed()
         self.branches = self._stack()
-        self._reference = vehicle.reference
-        self._shapes: dict[tuple[tuple[str, str], ...], Shape] = {}
-        relays = [v.of_type(Relay) for v in self.variants]
-        self._relays = {r.name: r for r in relays[0]}
-        self._windings = {
-            b.owner: b.law.conductance > 0.0
-            for b in self.branches
-            if b.role == "coil" and isinstance(b.law, Conductor)
+        self.branches_of: dict[tuple[str, str], list[int]] = {}
+        for k, b in enumerate(self.branches):
+            self.branches_of.setdefault((b.owner, b.role), []).append(k)
+        self.triggers = tuple(t for part in parts for t in triggers_of(part))
+        self.relays = tuple(p.name for p in parts if isinstance(p, (Relay, Starter)))
+        self.windings = {
+            t.name: self.branches[
+                self.branches_of[(t.part, t.winding)][0]
+            ].law.conductance
+            > 0.0
+            for t in self.triggers
+            if t.winding
         }
         """Relay, to whether its coil is whole; an open one pulls nothing."""
-        self._fuses = tuple(
-            FuseLaw(f.name, f.rating, f.thermal_time) for f in vehicle.of_type(Fuse)
-        )
+        self.fuses = tuple(f for part in parts for f in fuses_of(part))
         self.blown_at_start = {
-            f.name: self.rows([float(_fuse(v, f.name).blown) for v in self.variants])
-            for f in self._fuses
+            f.name: self._row(f.owner, _is_blown) for f in self.fuses
         }
-        self.test_voltages = {
-            lamp.name: self.rows([_test_voltage(v, lamp.name) for v in self.variants])
-            for lamp in vehicle.of_type(Lamp)
+        self.effects: dict[str, tuple[Effect, Row]] = {
+            effect.name: (effect, self._row(part.name, _rated, k))
+            for part in parts
+            for k, effect in enumerate(effects_of(part))
         }
-
-    def rows(self, values: Sequence[float]) -> Row:
-        """Return values, one per circuit, as this network keeps them."""
-        return values[0] if self.single else self.ops.array(values)
+        """Name of what a person perceives, to what it is and its rated size."""
+        self.senses = [
+            (a.name, [k for k, b in enumerate(self.branches)
+                      if b.owner == a.name and isinstance(b.law, Limited)])
+            for a in vehicle.of_type(Alternator)
+            if a.sense
+        ]  # fmt: skip
+        self._watched = (
+            *(pair for t in self.triggers for pair in t.across),
+            *(t.resets[:2] for t in self.triggers if t.resets is not None),
+            *((f"{name}:B+", f"{name}:S") for name, _ in self.senses),
+        )
+        self._shapes: dict[tuple[Any, ...], Shape] = {}
 
     def same(self, value: float) -> Row:
         """Return one value for every circuit."""
         return value if self.single else self.ops.full(len(self.variants), value)
 
-    def light(self, lamp: str, voltages: Mapping[str, Row]) -> Row:
-        """See `OperatingPoint.light`."""
-        branch = next(b for b in self.branches if b.owner == lamp)
-        across = abs(voltages[branch.a] - voltages[branch.b])
-        whole = branch.law.conductance > 0.0
-        return whole * (across / self.test_voltages[lamp]) ** 3.4
+    def _find_changed(self) -> list[dict[str, Part]]:
+        """Return, for each variant, the parts that its faults have changed or added."""
+        healthy, known = self.vehicle.parts, {}
+        for variant in self.variants:
+            if id(variant) not in known:
+                known[id(variant)] = {
+                    name: part
+                    for name, part in variant.parts.items()
+                    if part is not healthy.get(name)
+                }
+        return [known[id(variant)] for variant in self.variants]
+
+    def _row(self, name: str, read: Callable[..., float], *more: Any) -> Row:
+        """Return a number that is read from one part, for every circuit."""
+        usual = read(self.vehicle.parts[name], *more)
+        if self.single:
+            return usual
+        special = {
+            number: read(changed[name], *more)
+            for number, changed in enumerate(self._changed)
+            if name in changed
+        }
+        return self.ops.rows(usual, len(self.variants), special)
 
     def _stack(self) -> tuple[Branch, ...]:
         """Unite the branches of all variants; what a variant lacks is open."""
         first = [b for part in self.vehicle.parts.values() for b in branches_of(part)]
         if self.single:
             return tuple(first)
-        table: dict[tuple[str, str, str, str], tuple[Branch, dict[int, Law]]] = {
-            (b.owner, b.role, b.a, b.b): (b, {}) for b in first
+        table: dict[tuple[Any, ...], tuple[Branch, dict[int, Law]]] = {
+            (b.owner, b.role, b.a, b.b, b.gates, type(b.law)): (b, {}) for b in first
         }
-        common = len(table)
-        for number, variant in enumerate(self.variants):
-            for name, part in variant.parts.items():
-                if part is self.vehicle.parts.get(name):
-                    continue
+        common = list(table)
+        by_owner: dict[str, list[tuple[Any, ...]]] = {}
+        for key in common:
+            by_owner.setdefault(key[0], []).append(key)
+        for number, changed in enumerate(self._changed):
+            for name, part in changed.items():
+                missing = dict.fromkeys(by_owner.get(name, ()))
                 for b in branches_of(part):
-                    key = (b.owner, b.role, b.a, b.b)
+                    key = (b.owner, b.role, b.a, b.b, b.gates, type(b.law))
                     table.setdefault(key, (b, {}))[1][number] = b.law
+                    missing.pop(key, None)
+                for key in missing:
+                    branch, special = table[key]
+                    special[number] = _open(branch.law)
         stacked = []
         for position, (branch, special) in enumerate(table.values()):
-            absent = position >= common
-            usual = _open(branch.law) if absent else branch.law
-            laws = [special.get(n, usual) for n in range(len(self.variants))]
-            stacked.append(_with_law(branch, self._stack_laws(laws, special)))
+            usual = branch.law if position < len(common) else _open(branch.law)
+            stacked.append(_with_law(branch, self._stack_laws(usual, special)))
         return tuple(stacked)
 
-    def _stack_laws(self, laws: list[Law], special: dict[int, Law]) -> Law:
-        """Return one law whose numbers are rows."""
+    def _stack_laws(self, usual: Law, special: Mapping[int, Law]) -> Law:
+        """Return one law whose numbers are rows where they differ."""
         if not special:
-            return laws[0]
+            return usual
         columns = {
-            f.name: self.rows([getattr(law, f.name) for law in laws])
-            for f in fields(laws[0])
+            f.name: self.ops.rows(
+                getattr(usual, f.name),
+                len(self.variants),
+                {number: getattr(law, f.name) for number, law in special.items()},
+            )
+            for f in fields(usual)
         }
-        return type(laws[0])(**columns)
+        return type(usual)(**columns)
 
     def settle(
         self,
-        setup: Setup,
+        setup: Setups,
         attachment: Attachment | None = None,
         *,
         start: OperatingPoint | None = None,
@@ -226,142 +397,392 @@ class Network:
         Parameters
         ----------
         setup : what people have set.
-        attachment : what an instrument adds.
+        attachment : what instruments add.
         start : state before; relays keep their memory of it.
         blown : fuses that are open already; taken from `start` by default.
         """
-        ops = self.ops
-        extra = attachment or Attachment()
-        branches = self.branches + extra.branches
-        shape = self._shape(extra.branches)
-        fuses = self._fuses + extra.fuses
-        zero = self.same(0.0)
-        burnt = dict(self.blown_at_start if start is None else start.blown_rows)
-        burnt.update(blown or {})
-        burnt = {f.name: burnt.get(f.name, zero) for f in fuses}
-        relays = {n: zero if start is None else start.relays[n] for n in self._relays}
-        voltages = [zero] * len(shape.nodes)
-        if start is not None:
-            voltages = [start.voltages.get(node, zero) for node in shape.nodes]
-        flips = zero
-        limit = 2 * len(relays) + 2
-        for _ in range(_SETTLING_PASSES):
-            shares = [self._share(b.gate, setup, relays, burnt) for b in branches]
-            voltages = newton(shape, branches, shares, voltages, ops)
-            flipped = zero
-            for name, relay in self._relays.items():
-                coil = self._windings[name] * abs(
-                    shape.read(f"{name}:86p", voltages)
-                    - shape.read(f"{name}:85p", voltages)
-                )
-                wanted = ops.where(
-                    coil >= relay.pull_in,
-                    1.0,
-                    ops.where(coil <= relay.drop_out, 0.0, relays[name]),
-                )
-                wanted = ops.where(flips < limit, wanted, relays[name])
-                flipped = flipped + abs(wanted - relays[name])
-                relays[name] = wanted
-            flips = flips + ops.where(flipped > 0.0, 1.0, 0.0)
-            melted = self._melt_one(
-                shape, branches, shares, voltages, fuses, burnt, flipped
-            )
-            if not ops.any(flipped > 0.0) and not melted:
-                break
-        values = {node: voltages[k] for k, node in enumerate(shape.nodes)}
-        values[self._reference] = zero
-        return OperatingPoint(
-            network=self,
-            branches=branches,
-            conducting=tuple(shares),
-            voltages=values,
-            relays=relays,
-            blown_rows=burnt,
-            buzzing=ops.where(flips >= limit, 1.0, 0.0),
-        )
+        return _Settling(self, setup, attachment or Attachment(), start, blown).run()
 
-    def _melt_one(
-        self,
-        shape: Shape,
-        branches: tuple[Branch, ...],
-        shares: list[Row],
-        voltages: list[Row],
-        fuses: tuple[FuseLaw, ...],
-        burnt: dict[str, Row],
-        flipped: Row,
-    ) -> bool:
-        """Open the fuse that melts soonest, where the relays rest; say if any did."""
-        ops = self.ops
-        gates = {
-            b.gate.name: k
-            for k, b in enumerate(branches)
-            if b.gate is not None and b.gate.by == "fuse"
-        }
-        soonest = self.same(math.inf)
-        times = {}
-        for fuse in fuses:
-            k = gates[fuse.name]
-            current = shares[k] * branches[k].law.current(shape.across(k, voltages))
-            time = fuse.melting_time(current, ops)
-            hot = (fuse.heat(current) > 0.0) & (flipped == 0.0)
-            times[fuse.name] = ops.where(hot, time, math.inf)
-            soonest = ops.minimum(soonest, times[fuse.name])
-        any_melted = False
-        for name, time in times.items():
-            melts = (time == soonest) & (time < math.inf)
-            if ops.any(melts):
-                any_melted = True
-                burnt[name] = ops.where(melts, 1.0, burnt[name])
-        return any_melted
+    def charges(self, alternator: str, shares: Sequence[Row]) -> Row:
+        """Return 1 where an alternator's engine turns, else 0."""
+        outputs = next(found for name, found in self.senses if name == alternator)
+        turning: Row = 0.0
+        for k in outputs:
+            turning = self.ops.maximum(turning, shares[k])
+        return turning
 
-    def _share(
-        self,
-        gate: Gate | None,
-        setup: Setup,
-        relays: Mapping[str, Row],
-        burnt: Mapping[str, Row],
-    ) -> Row:
-        """Return 1 where a branch conducts and 0 where its gate is open."""
-        if gate is None:
-            return 1.0
+    def is_set(self, gate: Gate, setup: Setup) -> bool:
+        """Whether what people have set lets a gate conduct."""
         match gate.by:
             case "apart":
-                return float(gate.name not in setup.apart)
-            case "fuse":
-                return 1.0 - burnt[gate.name]
-            case "pulled_in":
-                return relays[gate.name]
-            case "at_rest":
-                return 1.0 - relays[gate.name]
+                return gate.name not in setup.apart
+            case "control":
+                return position(self.vehicle, setup, gate.name) in gate.positions
             case _:
-                return float(self.position(setup, gate.name) in gate.positions)
+                return position(self.vehicle, setup, gate.name) not in gate.positions
 
-    def position(self, setup: Setup, switch: str) -> str:
-        """Return where a switch stands."""
-        part = self.vehicle[switch]
-        assert isinstance(part, Switch)
-        return setup.controls.get(switch, part.positions[0])
-
-    def _shape(self, extra: tuple[Branch, ...]) -> Shape:
+    def shape(self, extra: tuple[Branch, ...], *, many_setups: bool) -> Shape:
         """Return the steps for this network with some branches more."""
-        key = tuple((b.a, b.b) for b in extra)
+        key = (extra, many_setups)
         if key not in self._shapes:
-            if len(self._shapes) > 256:
+            if len(self._shapes) >= _SHAPES_KEPT:
                 self._shapes.clear()
-            self._shapes[key] = Shape(self.branches + extra, self._reference)
+
+            def is_switched(branch: Branch) -> bool:
+                held = () if many_setups else _BY_SETUP
+                return any(g.by not in held for g in branch.gates) or _has_rows(
+                    branch.law
+                )
+
+            self._shapes[key] = Shape(
+                self.branches + extra,
+                self.vehicle.reference,
+                is_switched,
+                self._watched,
+            )
         return self._shapes[key]
 
 
-def _fuse(vehicle: Vehicle, name: str) -> Fuse:
-    part = vehicle[name]
-    assert isinstance(part, Fuse)
-    return part
+_SHAPES_KEPT = 64
+"""Circuits with different tools connected whose elimination is remembered."""
+
+_BY_SETUP = ("apart", "control", "not_control")
+"""Gates that people decide."""
 
 
-def _test_voltage(vehicle: Vehicle, name: str) -> float:
-    part = vehicle[name]
-    assert isinstance(part, Lamp)
-    return LAMP_TYPES[part.type].test_voltage
+_WORTH_NARROWING = 0.5
+"""Share of the circuits still moving below which the others are put aside. [-]"""
+
+
+class _Settling:
+    """One circuit, or many, on the way to rest.
+
+    Of many, those that rest are put aside, so that late ones alone cost time.
+    """
+
+    def __init__(
+        self,
+        network: Network,
+        setup: Setups,
+        extra: Attachment,
+        start: OperatingPoint | None,
+        blown: Mapping[str, Row] | None,
+    ) -> None:
+        self.network, self.ops = network, network.ops
+        many = not isinstance(setup, Setup)
+        self.shape = network.shape(extra.branches, many_setups=many)
+        self.branches = self.shape.branches
+        self.fuses = (*network.fuses, *extra.fuses)
+        zero = network.same(0.0)
+        burnt = dict(network.blown_at_start if start is None else start.blown_rows)
+        burnt.update(blown or {})
+        self.burnt: dict[str, Row] = {
+            f.name: burnt.get(f.name, 0.0) for f in self.fuses
+        }
+        self.states: dict[str, Row] = {
+            t.name: 0.0 if start is None else start.triggers[t.name]
+            for t in network.triggers
+        }
+        self.flips: dict[str, Row] = dict.fromkeys(self.states, 0.0)
+        self.voltages: list[Row] = [zero] * len(self.shape.nodes)
+        if start is not None:
+            known = start.voltages
+            self.voltages = [known.get(node, zero) for node in self.shape.nodes]
+        self.set_shares = _set_shares(network, self.branches, setup)
+        self.moving = [
+            k
+            for k, b in enumerate(self.branches)
+            if any(g.by not in _BY_SETUP for g in b.gates)
+        ]
+        self.laws: list[Law] = [b.law for b in self.branches]
+        self.windings = dict(network.windings)
+        self.offsets: dict[str, Row] = {name: 0.0 for name, _ in network.senses}
+        self.offsets_before: dict[str, tuple[Row, Row]] = {}
+        self.n = len(network.variants)
+
+    def shares(self) -> list[Row]:
+        """Return 1 where a branch conducts and 0 where one of its gates is open."""
+        shares = self.set_shares[:]
+        for k in self.moving:
+            for gate in self.branches[k].gates:
+                match gate.by:
+                    case "fuse":
+                        shares[k] = shares[k] * (1.0 - self.burnt[gate.name])
+                    case "on":
+                        shares[k] = shares[k] * self.states[gate.name]
+                    case "off":
+                        shares[k] = shares[k] * (1.0 - self.states[gate.name])
+        return shares
+
+    def run(self) -> OperatingPoint:
+        """Settle."""
+        ops, shape = self.ops, self.shape
+        reduced = shape.reduced(self.set_shares)
+        whole, rows = self, None
+        at_work = self
+        for _ in range(_SETTLING_PASSES):
+            moved, stamps = at_work.one_pass(reduced)
+            if not ops.any(moved):
+                break
+            if self.network.single:
+                continue
+            still = ops.find(moved, at_work.n)
+            if len(still) < _WORTH_NARROWING * at_work.n:
+                if rows is not None:
+                    whole.take_over(at_work, rows)
+                rows = still if rows is None else rows[still]
+                at_work = whole.narrowed(rows)
+        if rows is not None:
+            self.take_over(at_work, rows)
+        shape.expand(SET, reduced, self.voltages)
+        values = dict(zip(shape.nodes, self.voltages, strict=True))
+        values[self.network.vehicle.reference] = 0.0
+        buzzing: Row = 0.0
+        for row in self.flips.values():
+            buzzing = ops.maximum(buzzing, ops.where(row >= _MOST_FLIPS, 1.0, 0.0))
+        laws = self.present_laws()
+        return OperatingPoint(
+            network=self.network,
+            branches=tuple(map(_with_law, self.branches, laws)),
+            conducting=tuple(self.shares()),
+            voltages=values,
+            triggers=self.states,
+            blown_rows=self.burnt,
+            buzzing=buzzing,
+            shape=shape,
+            stamps=stamps,
+        )
+
+    def one_pass(self, reduced: Stamps) -> tuple[Any, Stamps]:
+        """Find the voltages, let everything follow; return where something moved."""
+        shares = self.shares()
+        stamps = newton(
+            self.shape, self.present_laws(), reduced, shares, self.voltages, self.ops
+        )
+        self.shape.expand(SWITCHED, stamps, self.voltages)
+        flipped = self._flip()
+        rests = flipped == 0.0
+        moved = (flipped > 0.0) | self._follow_senses() | self._reset()
+        return moved | self._melt_one(shares, rests), stamps
+
+    def narrowed(self, rows: Any) -> _Settling:
+        """Return some of the circuits, to go on with."""
+        take = self.ops.take
+        part = copy.copy(self)
+        part.n = len(rows)
+        part.voltages = [take(row, rows) for row in self.voltages]
+        part.set_shares = [take(row, rows) for row in self.set_shares]
+        part.laws = [
+            dataclasses.replace(
+                law, **{f.name: take(getattr(law, f.name), rows) for f in fields(law)}
+            )
+            if _has_rows(law)
+            else law
+            for law in self.laws
+        ]
+        for name in ("burnt", "states", "flips", "windings", "offsets"):
+            mine = getattr(self, name)
+            setattr(part, name, {k: take(row, rows) for k, row in mine.items()})
+        part.offsets_before = {
+            k: (take(one, rows), take(other, rows))
+            for k, (one, other) in self.offsets_before.items()
+        }
+        return part
+
+    def take_over(self, part: _Settling, rows: Any) -> None:
+        """Take over what some of the circuits have come to."""
+        for node in self.shape.late_nodes:
+            self.voltages[node] = self.ops.put(
+                self.voltages[node], rows, part.voltages[node], self.n
+            )
+        for name in ("burnt", "states", "flips", "offsets"):
+            mine, theirs = getattr(self, name), getattr(part, name)
+            for key, row in theirs.items():
+                if row is not mine[key]:
+                    mine[key] = self.ops.put(mine[key], rows, row, self.n)
+        for key, (one, other) in part.offsets_before.items():
+            old = self.offsets_before.get(key, (0.0, 0.0))
+            self.offsets_before[key] = (
+                self.ops.put(old[0], rows, one, self.n),
+                self.ops.put(old[1], rows, other, self.n),
+            )
+
+    def present_laws(self) -> list[Law]:
+        """Return the laws as the alternators' senses have set them."""
+        if not self.offsets:
+            return self.laws
+        return [
+            self._law(branch, law)
+            for branch, law in zip(self.branches, self.laws, strict=True)
+        ]
+
+    def _law(self, branch: Branch, law: Law) -> Law:
+        """Return a law; that of an alternator with what it makes up for."""
+        if isinstance(law, Limited) and branch.owner in self.offsets:
+            offset = self.offsets[branch.owner]
+            return dataclasses.replace(law, voltage=law.voltage + offset)
+        return law
+
+    def _flip(self) -> Row:
+        """Let everything that goes by voltage follow; return how much did, by row."""
+        ops, read = self.ops, self.shape.read
+        flipped: Row = 0.0
+        for trigger in self.network.triggers:
+            name, was = trigger.name, self.states[trigger.name]
+            across: Row = -math.inf
+            for a, b in trigger.across:
+                volts = read(a, self.voltages) - read(b, self.voltages)
+                across = ops.maximum(
+                    across, abs(volts) if trigger.either_way else volts
+                )
+            across = across * self.windings.get(name, 1.0)
+            wanted = ops.where(
+                across >= trigger.makes,
+                1.0,
+                ops.where(across <= trigger.drops, 0.0, was),
+            )
+            if trigger.resets is not None:
+                a, b, least = trigger.resets
+                volts = read(a, self.voltages) - read(b, self.voltages)
+                wanted = ops.where((was > 0.0) & (volts >= least), 0.0, wanted)
+            wanted = ops.where(self.flips[name] < _MOST_FLIPS, wanted, was)
+            change = abs(wanted - was)
+            self.states[name] = wanted
+            self.flips[name] = self.flips[name] + change
+            flipped = flipped + change
+        return flipped
+
+    def _follow_senses(self) -> Any:
+        """Move alternators towards what they sense; return where one had to move.
+
+        The voltage lost on the way to what is sensed is made up for. The search is a
+        secant's, since with a poor cable the loss follows the output almost one to one.
+        """
+        ops, read = self.ops, self.shape.read
+        moved: Any = False
+        for name, _ in self.network.senses:
+            offset = self.offsets[name]
+            lost = read(f"{name}:B+", self.voltages) - read(f"{name}:S", self.voltages)
+            turning = self.network.charges(name, self.set_shares) * self.states[name]
+            wanted = turning * ops.minimum(ops.maximum(lost, 0.0), SENSE_REACH)
+            far = abs(wanted - offset) > SENSE_TOLERANCE
+            if not ops.any(far):
+                continue
+            moved = moved | far
+            slope: Row = 0.0
+            if name in self.offsets_before:
+                offset_then, wanted_then = self.offsets_before[name]
+                step = offset - offset_then
+                steady = abs(step) < 1e-9
+                slope = (wanted - wanted_then) / ops.where(steady, 1.0, step)
+                slope = ops.where(steady, 0.0, slope)
+                slope = ops.minimum(ops.maximum(slope, 0.0), 0.95)
+            self.offsets_before[name] = (offset, wanted)
+            new = offset + (wanted - offset) / (1.0 - slope)
+            new = ops.minimum(ops.maximum(new, 0.0), SENSE_REACH)
+            self.offsets[name] = ops.where(far, new, offset)
+        return moved
+
+    def _reset(self) -> Any:
+        """Close what closes again by itself; return where anything did."""
+        ops = self.ops
+        moved: Any = False
+        for fuse in self.fuses:
+            if not fuse.resets or not ops.any(self.burnt[fuse.name] > 0.0):
+                continue
+            k = self.network.branches_of[(fuse.owner, fuse.role)][0]
+            asked: Row = self.set_shares[k]
+            for gate in self.branches[k].gates:
+                if gate.by == "on":
+                    asked = asked * self.states[gate.name]
+            idle = abs(self.shape.across(k, self.voltages)) < RESET_VOLTAGE
+            closes = (self.burnt[fuse.name] > 0.0) & (idle | (asked == 0.0))
+            moved = moved | closes
+            self.burnt[fuse.name] = ops.where(closes, 0.0, self.burnt[fuse.name])
+        return moved
+
+    def _melt_one(self, shares: list[Row], rests: Any) -> Any:
+        """Open the fuse that melts soonest, where all else rests; return where."""
+        ops = self.ops
+        soonest: Row = math.inf
+        times = {}
+        for fuse in self.fuses:
+            current: Row = 0.0
+            for k in self._heating(fuse):
+                across = self.shape.across(k, self.voltages)
+                current = current + shares[k] * self.laws[k].current(across)
+            hot = (fuse.heat(current) > 0.0) & rests
+            if not ops.any(hot):
+                continue
+            time = ops.where(hot, fuse.melting_time(current, ops), math.inf)
+            times[fuse.name] = time
+            soonest = ops.minimum(soonest, time)
+        moved: Any = False
+        for name, time in times.items():
+            melts = (time == soonest) & (time < math.inf)
+            moved = moved | melts
+            self.burnt[name] = ops.where(melts, 1.0, self.burnt[name])
+        return moved
+
+    def _heating(self, fuse: FuseLaw) -> list[int]:
+        """Return the branches whose current heats a fuse."""
+        known = self.network.branches_of.get((fuse.owner, fuse.role))
+        if known is not None:
+            return known
+        first = len(self.network.branches)
+        return [
+            k
+            for k, b in enumerate(self.branches[first:], first)
+            if (b.owner, b.role) == (fuse.owner, fuse.role)
+        ]
+
+
+def position(vehicle: Vehicle, setup: Setup, control: str) -> str:
+    """Return where a control stands; an engine at rest unless it can run."""
+    part = vehicle.control(control)
+    if isinstance(part, Engine) and any(
+        position(vehicle, setup, name) not in allowed for name, allowed in part.needs
+    ):
+        return part.positions[0]
+    return setup.controls.get(control, part.positions[0])
+
+
+def _set_shares(
+    network: Network, branches: Sequence[Branch], setup: Setups
+) -> list[Row]:
+    """Return 1 where what people have set lets a branch conduct, else 0."""
+    different: dict[int, Setup] = {}
+    which: Any = None
+    if isinstance(setup, Setup):
+        different[0] = setup
+    else:
+        different = {id(s): s for s in setup}
+        numbers = {key: n for n, key in enumerate(different)}
+        which = [numbers[id(s)] for s in setup]
+    shares: list[Row] = []
+    for branch in branches:
+        decide = [g for g in branch.gates if g.by in _BY_SETUP]
+        if not decide:
+            shares.append(1.0)
+            continue
+        values = [
+            float(all(network.is_set(g, s) for g in decide)) for s in different.values()
+        ]
+        shares.append(values[0] if which is None else network.ops.spread(values, which))
+    return shares
+
+
+def _is_blown(part: Part) -> float:
+    return float(isinstance(part, Fuse) and part.blown)
+
+
+def _rated(part: Part, k: int) -> float:
+    return effects_of(part)[k].rated
+
+
+def _has_rows(law: Law) -> bool:
+    """Whether a law differs between circuits."""
+    return any(not isinstance(getattr(law, f.name), float) for f in fields(law))
 
 
 def _open(law: Law) -> Law:
@@ -381,19 +802,15 @@ def operating_point(
     Parameters
     ----------
     vehicle : healthy or faulty.
-    controls : position of each switch; one not named rests in its first.
+    controls : position of each control; one not named rests in its first.
 
     Raises
     ------
     UnknownNameError
-        If there is no such switch or position.
+        If there is no such control or position.
     """
     for name, position in (controls or {}).items():
-        part = vehicle[name]
-        if not isinstance(part, Switch):
-            raise unknown_name(
-                "switch", name, [s.name for s in vehicle.of_type(Switch)]
-            )
+        part = vehicle.control(name)
         if position not in part.positions:
             raise unknown_name(f"position of {name}", position, part.positions)
     return Network(vehicle).settle(Setup(controls=dict(controls or {})))

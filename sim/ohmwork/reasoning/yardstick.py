@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from ohmwork.exercise import Exercise
 from ohmwork.faults import Fault, inject, universe
 from ohmwork.instruments import Hookup, Outcome, tolerance
-from ohmwork.network import Network, Setup
+from ohmwork.network import Network, Setup, position
 from ohmwork.reasoning.hypotheses import Hypotheses, hypotheses
 from ohmwork.reasoning.survey import Probe, probes, survey
 from ohmwork.symptoms import State, symptoms
@@ -69,7 +69,7 @@ class Casebook:
 
         Volts between any two surveyed places are the difference of their voltages.
         """
-        network, minus = self.universe.network, self.vehicle.reference
+        minus = self.vehicle.reference
 
         def find(lead_a: str | None, lead_b: str | None) -> Outcome | None:
             for test, shown in zip(self.tests, self.shown, strict=True):
@@ -78,8 +78,8 @@ class Casebook:
                     wanted == (hookup.tool, lead_a, lead_b)
                     and test.setup.apart == setup.apart
                     and all(
-                        network.position(test.setup, name)
-                        == network.position(setup, name)
+                        position(self.vehicle, test.setup, name)
+                        == position(self.vehicle, setup, name)
                         for name in self.vehicle.controls
                     )
                 ):

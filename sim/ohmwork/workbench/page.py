@@ -50,7 +50,7 @@ STYLE = """\
 def drawn_state(bench: Bench) -> State:
     """Return what the wiring diagram may show of a bench."""
     return State(
-        brightness=bench.lights(),
+        brightness=bench.outputs(),
         positions={name: bench.position(name) for name in bench.vehicle.controls},
         apart=bench.setup.apart,
         blown=_found_blown(bench),

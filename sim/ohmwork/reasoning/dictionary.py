@@ -1,0 +1,136 @@
+"""What every fault does in every state: the voltage at every place, solved in blocks.
+
+A scenario is one fault in one state of the controls. Faults of neighbouring parts share
+a block with all states: only what differs within a block is solved once per scenario,
+all else once per block.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from ohmwork.faults import Fault, inject
+from ohmwork.network import Network, Setup
+from ohmwork.symptoms import State
+from ohmwork.vehicle import Vehicle, read_vehicle
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+BLOCK = 4096
+"""Scenarios solved together; more need memory, fewer lose time between them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Dictionary:
+    """Voltages of faulty vehicles, each state entered from rest."""
+
+    faults: tuple[Fault, ...]
+    states: tuple[State, ...]
+    places: tuple[str, ...]
+    voltages: NDArray[Any]
+    """Shape ``(n_faults, n_states, n_places)``, single precision. [V]"""
+    buzzing: NDArray[Any]
+    """Where something never rests. Shape ``(n_faults, n_states)``."""
+
+
+def fault_dictionary(
+    vehicle: Vehicle,
+    faults: Sequence[Fault],
+    states: Sequence[State],
+    *,
+    workers: int = 1,
+    block: int = BLOCK,
+    progress: Callable[[int, int], None] = lambda _done, _all: None,
+) -> Dictionary:
+    """Return the voltage at every place for every fault in every state.
+
+    Parameters
+    ----------
+    vehicle : healthy, as read from its file.
+    faults : with their values.
+    states : control positions.
+    workers : processes; the result does not depend on them.
+    block : most scenarios solved together; nor on this.
+    progress : told how many of how many scenarios are done.
+    """
+    import numpy as np
+
+    places, n = vehicle.places, len(states)
+    voltages = np.empty((len(faults), n, len(places)), dtype=np.float32)
+    buzzing = np.empty((len(faults), n), dtype=bool)
+    # What adds a bent law costs every scenario of its block.
+    order = sorted(
+        range(len(faults)), key=lambda k: faults[k].kind == "resistance_under_load"
+    )
+    size = max(1, block // n)
+    chunks = [order[k : k + size] for k in range(0, len(order), size)]
+    tasks = ([faults[k] for k in chunk] for chunk in chunks)
+    done = 0
+    for chunk, (volts, never) in zip(
+        chunks, _solved(vehicle, tasks, states, workers), strict=True
+    ):
+        voltages[chunk] = volts
+        buzzing[chunk] = never
+        done += len(chunk) * n
+        progress(done, len(faults) * n)
+    return Dictionary(
+        faults=tuple(faults),
+        states=tuple(states),
+        places=places,
+        voltages=voltages,
+        buzzing=buzzing,
+    )
+
+
+def _solved(
+    vehicle: Vehicle,
+    tasks: Iterator[list[Fault]],
+    states: Sequence[State],
+    workers: int,
+) -> Iterator[tuple[NDArray[Any], NDArray[Any]]]:
+    """Give the blocks in order, solved here or by several processes."""
+    if workers == 1:
+        for task in tasks:
+            yield _solve(vehicle, task, states)
+        return
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(
+        workers, context, initializer=_begin, initargs=(vehicle.text, states)
+    ) as pool:
+        yield from pool.map(_solve_task, tasks)
+
+
+_given: dict[str, Any] = {}
+"""Vehicle and states of this process."""
+
+
+def _begin(text: str, states: Sequence[State]) -> None:
+    _given.update(vehicle=read_vehicle(text), states=states)
+
+
+def _solve_task(task: list[Fault]) -> tuple[NDArray[Any], NDArray[Any]]:
+    return _solve(_given["vehicle"], task, _given["states"])
+
+
+def _solve(
+    vehicle: Vehicle, faults: Sequence[Fault], states: Sequence[State]
+) -> tuple[NDArray[Any], NDArray[Any]]:
+    """Return voltages and buzzing of one block."""
+    import numpy as np
+
+    variants = [inject(vehicle, fault) for fault in faults]
+    setups = [Setup(controls=dict(state)) for state in states]
+    network = Network(vehicle, [v for v in variants for _ in states])
+    point = network.settle(setups * len(faults))
+    shape = (len(faults), len(states))
+    volts = np.empty((*shape, len(vehicle.places)), dtype=np.float32)
+    for k, place in enumerate(vehicle.places):
+        row = np.broadcast_to(point.voltages[place], (shape[0] * shape[1],))
+        volts[:, :, k] = row.reshape(shape)
+    buzzing = np.broadcast_to(point.buzzing, (shape[0] * shape[1],)).reshape(shape)
+    return volts, buzzing > 0.0
