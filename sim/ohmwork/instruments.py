@@ -241,13 +241,10 @@ def attachment(vehicle: Vehicle, *hookups: Hookup) -> Attachment:
                 name = SECOND + name
             fuses.append(FuseLaw(name, rating, thermal_time, owner, ""))
             gates = (Gate("fuse", name),)
-        law, middle = _LAWS[hookup.tool], f"{owner} die"
-        if hookup.tool == "led_lamp":
-            series = Conductor(1.0 / _LED_SERIES)
-            branches.append(Branch(owner, "resistor", a, middle, series))
-            branches.append(Branch(owner, "back", b, middle, law))
-            a = middle
+        law = _LAWS[hookup.tool]
         branches.append(Branch(owner, "", a, b, law, gates))
+        if hookup.tool == "led_lamp":
+            branches.append(Branch(owner, "back", b, a, law))
     return Attachment(branches=tuple(branches), fuses=tuple(fuses))
 
 
@@ -264,10 +261,9 @@ def _ends(vehicle: Vehicle, hookup: Hookup) -> tuple[str, str]:
 
 
 _TEST_LAMP = LAMP_TYPES["W5W 12 V"]
-_LED_CURRENT, _LED_VOLTAGE = 5e-3, 2.0
-_LED_SERIES = (12.0 - _LED_VOLTAGE) / _LED_CURRENT
-"""In series with the LED test lamp, for 5 mA on 12 V. [Ω] 2 to 20 mA are usual
-(common practice, no source)."""
+_LED_CURRENT = 5e-3
+"""Of the LED test lamp on 12 V. [A] 2 to 20 mA are usual (common practice, no
+source)."""
 
 _LAWS: dict[str, Law] = {
     "volts": Conductor(1.0 / INPUT_RESISTANCE),
@@ -277,7 +273,7 @@ _LAWS: dict[str, Law] = {
     "diode": OHMS_SOURCE,
     "amps": Conductor(1.0 / SHUNT),
     "test_lamp": filament(_TEST_LAMP.test_voltage, _TEST_LAMP.test_power),
-    "led_lamp": led(_LED_VOLTAGE, _LED_CURRENT),
+    "led_lamp": led(12.0, _LED_CURRENT, 2.0),
     "feed_supply": Conductor(1.0 / LEAD_RESISTANCE),
     "feed_ground": Conductor(1.0 / LEAD_RESISTANCE),
     "feed_5v": Source(1.0, 5.0),
@@ -341,7 +337,8 @@ def measure(
             across = point.voltage(a, b)
             channels["light"] = (abs(across) / _TEST_LAMP.test_voltage) ** 3.4
         case "led_lamp":
-            channels["light"] = abs(point.current(owner, "resistor")) / _LED_CURRENT
+            forward, back = point.current(owner), point.current(owner, "back")
+            channels["light"] = ops.maximum(forward, back) / _LED_CURRENT
         case "load_test":
             channels["volts"] = point.voltage(a, b)
         case _:

@@ -70,7 +70,7 @@ class Vehicle:
     controls: Mapping[str, str]
     """Part that a person can set, to what they call it."""
     circuits: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    """Name of each circuit, to the loads it serves."""
+    """Name of each circuit, to the loads it serves: parts, or places of a part."""
     states: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     """Name of each state a driver puts the vehicle in, to the controls set for it."""
     parts: Mapping[str, Part]
@@ -486,23 +486,16 @@ class _Reader:
 
     def cross_check(self, vehicle: Vehicle, top: Any, entries: Any) -> None:
         """Check that everything that is named exists."""
-
-        def exists(place: str, line: int, what: str) -> None:
-            try:
-                vehicle.part_of(place)
-            except OhmworkError as error:
-                raise self.fail(line, f"{what}: {error}") from None
-
         parts = vehicle.parts
         for part in parts.values():
             line = entries.lc.key(part.name)[0]
             if isinstance(part, Wire):
-                exists(part.start, line, part.name)
-                exists(part.end, line, part.name)
+                self.exists(vehicle, part.start, line, part.name)
+                self.exists(vehicle, part.end, line, part.name)
                 if part.start == part.end:
                     raise self.fail(line, f"{part.name} starts and ends at {part.end}.")
             if isinstance(part, GroundPoint):
-                exists(part.body, line, part.name)
+                self.exists(vehicle, part.body, line, part.name)
         for name in vehicle.batteries:
             if not isinstance(parts.get(name), Battery):
                 line = top.lc.key("battery")[0]
@@ -518,7 +511,7 @@ class _Reader:
             if mark not in vehicle.rails:
                 raise self.fail(top.lc.key("rails")[0], f"rails: '{mark}' is missing.")
         for mark, place in vehicle.rails.items():
-            exists(place, top.lc.key("rails")[0], f"rail {mark}")
+            self.exists(vehicle, place, top.lc.key("rails")[0], f"rail {mark}")
         joined = {end for w in vehicle.of_type(Wire) for end in (w.start, w.end)}
         for part in parts.values():
             if isinstance(part, (Wire, Body, Chafe, Engine)):
@@ -526,6 +519,13 @@ class _Reader:
             if not joined.intersection(part.places):
                 line = entries.lc.key(part.name)[0]
                 raise self.fail(line, f"{part.name} has no wire. Join it or remove it.")
+
+    def exists(self, vehicle: Vehicle, place: str, line: int, what: str) -> None:
+        """Check that a place that is named exists."""
+        try:
+            vehicle.part_of(place)
+        except OhmworkError as error:
+            raise self.fail(line, f"{what}: {error}") from None
 
     def check_positions(self, vehicle: Vehicle, top: Any, entries: Any) -> None:
         """Check what names a control's position, and the loads of circuits."""
@@ -556,6 +556,8 @@ class _Reader:
                 stands(name, [position], line, f"states: {state}")
         for circuit, loads in vehicle.circuits.items():
             for load in loads:
-                if load not in vehicle.parts:
-                    line = top["circuits"].lc.key(circuit)[0]
+                line = top["circuits"].lc.key(circuit)[0]
+                if ":" in load:
+                    self.exists(vehicle, load, line, f"circuits: {circuit}")
+                elif load not in vehicle.parts:
                     raise self.fail(line, f"circuits: {circuit}: no part '{load}'.")

@@ -2,6 +2,7 @@
 
 from ohmwork.network.operating_point import (
     Attachment,
+    Guide,
     Network,
     OperatingPoint,
     Setup,
@@ -15,6 +16,7 @@ MODEL_VERSION = 2
 __all__ = [
     "MODEL_VERSION",
     "Attachment",
+    "Guide",
     "Network",
     "OperatingPoint",
     "Setup",

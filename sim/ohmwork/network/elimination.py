@@ -17,8 +17,9 @@ import heapq
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
-from ohmwork.network.laws import Row
+from ohmwork.network.laws import Row, pick
 
 LEAK = 1e-12
 """Conductance that holds a floating island to the reference. [S]"""
@@ -57,6 +58,15 @@ class Stamps:
     def copy(self) -> Stamps:
         """Return a copy that can be added to."""
         return Stamps(self.edges[:], self.grounds[:], self.currents[:], self.totals[:])
+
+    def picked(self, scenarios: Any) -> Stamps:
+        """Return the same for some scenarios only."""
+        return Stamps(
+            *(
+                [pick(row, scenarios) for row in rows]
+                for rows in (self.edges, self.grounds, self.currents, self.totals)
+            )
+        )
 
 
 @dataclass(frozen=True, slots=True)

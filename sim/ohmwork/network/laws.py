@@ -8,11 +8,24 @@ arithmetic is the same. A law with no conductance is an open path.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any, TypeAlias
 
 Row: TypeAlias = Any
 """A float, a fraction, or an array of shape ``(n_scenarios,)``."""
+
+
+def pick(row: Row, scenarios: Any) -> Row:
+    """Return a row for some scenarios only; one number stands for all."""
+    return row[scenarios] if getattr(row, "ndim", 0) else row
+
+
+def picked(law: Any, scenarios: Any) -> Any:
+    """Return a law for some scenarios only."""
+    rows = {f.name: getattr(law, f.name) for f in fields(law)}
+    if not any(getattr(row, "ndim", 0) for row in rows.values()):
+        return law
+    return type(law)(**{name: pick(row, scenarios) for name, row in rows.items()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,22 +84,20 @@ class Filament:
 
 @dataclass(frozen=True, slots=True)
 class Diode:
-    """A diode; above `straight` it goes on as a straight line, as leads make it.
+    """A silicon diode; above 0.8 V it goes on as a straight line, as leads make it.
 
-    As given, silicon: about 0.6 V at 1 mA (as a meter's diode test shows, common
-    practice, no source).
+    About 0.6 V at 1 mA (as a meter's diode test shows, common practice, no source).
     """
 
     conductance: Row
     """1 where there is a diode, 0 where there is none. [-]"""
-    saturation: Row = 1e-13
+
+    SATURATION = 1e-13
     """[A]"""
-    thermal: Row = 0.026
+    THERMAL = 0.026
     """[V]"""
-    straight: Row = 0.8
+    STRAIGHT = 0.8
     """[V]"""
-    leak: Row = 0.0
-    """[S]"""
 
     def current(self, v: Row) -> Row:
         """Current at voltage `v`. [A]"""
@@ -94,12 +105,55 @@ class Diode:
 
     def at(self, v: Row) -> tuple[Row, Row]:
         """Current and its slope at voltage `v`. [A], [S]"""
-        bend = 0.5 * (v + self.straight - abs(v - self.straight))
+        bend = 0.5 * (v + self.STRAIGHT - abs(v - self.STRAIGHT))
         # A base to a power works on floats and arrays.
-        rise = self.saturation * math.e ** (bend / self.thermal)
-        steep = rise / self.thermal
-        current = rise - self.saturation + steep * (v - bend) + self.leak * v
-        return self.conductance * current, self.conductance * (steep + self.leak)
+        rise = self.conductance * self.SATURATION * math.e ** (bend / self.THERMAL)
+        slope = rise / self.THERMAL
+        flat = self.conductance * self.SATURATION
+        return rise - flat + slope * (v - bend), slope
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """What conducts from a voltage on: LEDs with their resistor, a clamp.
+
+    ``I = G w ln(1 + exp((v - threshold)/w))`` and a leak: a straight line above, and a
+    tenth of the current for every 2.3 widths below, as of a diode.
+    """
+
+    conductance: Row
+    """Well above. [S]"""
+    threshold: Row
+    """[V]"""
+
+    WIDTH = 0.05
+    """[V] About twice the thermal voltage, as of an LED. From memory."""
+    LEAK = 1e-6
+    """Conductance below, over that above. [-] Assumed."""
+
+    def current(self, v: Row) -> Row:
+        """Current at voltage `v`. [A]"""
+        return self.at(v)[0]
+
+    def at(self, v: Row) -> tuple[Row, Row]:
+        """Current and its slope at voltage `v`. [A], [S]"""
+        x = (v - self.threshold) / self.WIDTH
+        small = math.e ** -abs(x)
+        above = 0.5 * (x + abs(x))
+        share = ((x < 0.0) * small + (x >= 0.0)) / (1.0 + small)
+        log = math.log1p if isinstance(small, float) else _log1p_of_arrays()
+        rise = self.WIDTH * (above + log(small))
+        return (
+            self.conductance * (rise + self.LEAK * v),
+            self.conductance * (share + self.LEAK),
+        )
+
+
+def _log1p_of_arrays() -> Any:
+    """Return NumPy's logarithm, loaded where there are arrays already."""
+    import numpy as np
+
+    return np.log1p
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,17 +191,21 @@ class Motor:
 
 @dataclass(frozen=True, slots=True)
 class Accumulator:
-    """A battery: it gives current freely and takes it with reluctance."""
+    """A battery: it gives current freely and takes it with reluctance.
+
+    With x the voltage over its own: ``I = G x`` while it gives, and
+    ``I = G (q x + (1 - q) x / (1 + x/w))`` while it takes.
+    """
 
     conductance: Row
     """When giving. [S]"""
     voltage: Row
     """With no current. [V]"""
     acceptance: Row
-    """Conductance when taking over that when giving. [-]"""
+    """Conductance q when taking over that when giving. [-]"""
 
-    WIDTH = 0.05
-    """Of the bend between the two. [V] Assumed."""
+    WIDTH = 0.025
+    """Voltage w over which reluctance sets in. [V] Assumed."""
 
     def current(self, v: Row) -> Row:
         """Current into the plus post at voltage `v`. [A]"""
@@ -156,11 +214,12 @@ class Accumulator:
     def at(self, v: Row) -> tuple[Row, Row]:
         """Current and its slope at voltage `v`. [A], [S]"""
         x = v - self.voltage
-        root = (x * x + self.WIDTH**2) ** 0.5
-        mean = 0.5 * (1.0 + self.acceptance)
-        half = 0.5 * (1.0 - self.acceptance)
-        current = self.conductance * (mean * x - half * (root - self.WIDTH))
-        return current, self.conductance * (mean - half * x / root)
+        taken = 0.5 * (x + abs(x))
+        bend = 1.0 + taken / self.WIDTH
+        reluctance = 1.0 - self.acceptance
+        current = x - reluctance * taken * (1.0 - 1.0 / bend)
+        slope = self.acceptance + reluctance / (bend * bend)
+        return self.conductance * current, self.conductance * slope
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,10 +233,10 @@ class Limited:
     limit: Row
     """[A]"""
 
-    SOFTNESS = 0.01
+    SOFTNESS = 0.05
     """Share of the limit over which it bends. [-] Assumed."""
-    SLOPE = 1e-4
-    """Beyond the limit, as a share of the conductance. [-] Assumed."""
+    SLOPE = 0.3
+    """Current beyond the limit when shorted, over the limit. [-] Assumed."""
 
     def current(self, v: Row) -> Row:
         """Current into the first terminal at voltage `v`. [A]"""
@@ -191,15 +250,16 @@ class Limited:
         lower = (x * x + soft) ** 0.5
         upper = ((x - self.limit) ** 2 + soft) ** 0.5
         idle = soft**0.5 - (self.limit**2 + soft) ** 0.5
-        slope = self.SLOPE * self.conductance
+        slope = self.SLOPE * self.limit / self.voltage * (self.conductance > 0.0)
         given = 0.5 * (lower - upper - idle) + slope * below
         steep = 0.5 * self.conductance * (x / lower - (x - self.limit) / upper)
         return -given, steep + slope
 
 
-Law: TypeAlias = Conductor | Source | Filament | Diode | Motor | Accumulator | Limited
-Bent: TypeAlias = Filament | Diode | Motor | Accumulator | Limited
+Bent: TypeAlias = Filament | Diode | Threshold | Motor | Accumulator | Limited
 """Laws whose slope depends on the voltage."""
+
+Law: TypeAlias = Conductor | Source | Bent
 
 
 def filament(test_voltage: float, test_power: float) -> Filament:
@@ -251,14 +311,13 @@ def motor(voltage: float, current: float, stall_current: float) -> Motor:
     return Motor(conductance, knee, slip)
 
 
-def led(voltage: float, current: float) -> Diode:
-    """Return the law of a light-emitting diode with `current` at `voltage`.
+def led(voltage: float, current: float, forward_voltage: float) -> Threshold:
+    """Return the law of light-emitting diodes and the resistor in series with them.
 
     Parameters
     ----------
-    voltage : forward voltage, of all dies in series. [V]
-    current : [A]
+    voltage : over both. [V]
+    current : at that voltage. [A]
+    forward_voltage : from which they conduct. [V]
     """
-    thermal = 0.025 * voltage
-    saturation = current * math.e ** (-voltage / thermal)
-    return Diode(1.0, saturation, thermal, voltage + 4.0 * thermal, 1e-8)
+    return Threshold(current / (voltage - forward_voltage), forward_voltage)

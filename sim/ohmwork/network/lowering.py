@@ -17,6 +17,7 @@ from ohmwork.network.laws import (
     Law,
     Limited,
     Source,
+    Threshold,
     filament,
     led,
     motor,
@@ -89,11 +90,11 @@ FLASHER_WORKS_FROM = 6.0
 BEARS_ALL = 30.0
 """A pin that bears as much survives whatever these vehicles can feed it. [V]"""
 
-CLAMP_CURRENT = 0.1
-"""What a pin takes at the voltage it bears. [A] Half of it kills. Assumed."""
+CLAMP_CONDUCTANCE = 1.0
+"""Of a pin fed above the voltage it bears. [S] Assumed."""
 
-CLAMP_STEEPNESS = 200.0
-"""Voltage that a pin bears, over the thermal voltage of its clamp. [-] Assumed."""
+KILLING_CURRENT = 0.05
+"""Through the clamp of a pin. [A] Assumed."""
 
 LOW_REFERENCE_RESISTANCE = 0.02
 """Of a low reference inside its module. [Ω] Assumed."""
@@ -346,14 +347,10 @@ def _load(part: Load) -> Iterator[Branch]:
     elif part.failure == "shorted":
         ohms *= SHORTED
     if isinstance(part, Led):
-        middle = f"{name} die"
-        dies = led(part.forward_voltage, amps)
-        series = (volts - part.forward_voltage) / amps
-        series = {"open": math.inf, "shorted": SHORTED * series}.get(
-            part.failure, series
+        light = led(
+            volts, 0.0 if part.failure == "open" else amps, part.forward_voltage
         )
-        yield _resistor(name, "resistor", supply, middle, series)
-        yield Branch(name, "", middle, ground, dies)
+        yield Branch(name, "", supply, ground, light)
     elif isinstance(part, Heater) and part.self_limiting:
         warm = warming(volts, amps, 3.0, 0.45)
         scale = warm.conductance * ohms**-1 * (volts / amps)
@@ -492,12 +489,7 @@ def _pin(
                 name, f"{pin.name} feeler", supply, place, OPEN_LOAD_RESISTANCE, *works
             )
     if pin.does in ("reference", "input") and whole:
-        clamp = Diode(
-            1.0,
-            saturation=CLAMP_CURRENT * math.e**-CLAMP_STEEPNESS,
-            thermal=pin.bears / CLAMP_STEEPNESS,
-            straight=pin.bears,
-        )
+        clamp = Threshold(CLAMP_CONDUCTANCE, pin.bears)
         yield Branch(name, f"{pin.name} clamp", place, ground, clamp, whole)
 
 
@@ -593,8 +585,8 @@ def _pin_fuse(part: Module, pin: ModulePin) -> tuple[FuseLaw, ...]:
         case "reference" | "input":
             if pin.bears >= BEARS_ALL:
                 return ()
-            kills, role = 0.5 * CLAMP_CURRENT, f"{pin.name} clamp"
-            return (FuseLaw(place, kills, 0.01, part.name, role),)
+            role = f"{pin.name} clamp"
+            return (FuseLaw(place, KILLING_CURRENT, 0.01, part.name, role),)
         case "low_reference":
             return (FuseLaw(place, 2.0, 0.01, part.name, pin.name),)
         case _:

@@ -11,15 +11,18 @@ pass; lamps, diodes, motors and batteries last, once a Newton step.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from ohmwork.network.elimination import REFERENCE, Plan, Stamps, plan
-from ohmwork.network.laws import Bent, Conductor, Law, Row, Source
+from ohmwork.network.laws import Bent, Conductor, Law, Row, Source, pick, picked
 from ohmwork.network.lowering import Branch
 
 TOLERANCE = 1e-9
 """Largest change of a bent law's voltage in the last Newton step. [V]"""
+
+WORTH_NARROWING = 0.5
+"""Share of the scenarios still moving below which the others are put aside. [-]"""
 
 SET, SWITCHED, BENT = range(3)
 """Stages of a branch."""
@@ -46,7 +49,7 @@ class Shape:
         self,
         branches: tuple[Branch, ...],
         reference: str,
-        is_switched: Callable[[Branch], bool],
+        is_switched: Sequence[bool],
         watched: Sequence[tuple[str, str]] = (),
     ) -> None:
         places = dict.fromkeys(place for b in branches for place in (b.a, b.b))
@@ -60,9 +63,9 @@ class Shape:
             BENT
             if not isinstance(b.law, (Conductor, Source))
             else SWITCHED
-            if is_switched(b)
+            if switched
             else SET
-            for b in branches
+            for b, switched in zip(branches, is_switched, strict=True)
         ]
         self.of_stage = [
             [k for k, stage in enumerate(self.stage) if stage == wanted]
@@ -193,14 +196,27 @@ def newton(
     -------
     The stamps of the last step, eliminated to the end.
     """
-    bent = shape.bent
     base = reduced.copy()
     shape.add_straight(base, SWITCHED, laws, shares)
     shape.eliminate(SWITCHED, base, ops.maximum)
-    at = [shape.across(k, voltages) for k in bent]
-    curves: list[Any] = [laws[k] for k in bent]
+    curves: list[Any] = [laws[k] for k in shape.bent]
+    return _descend(shape, base, curves, [shares[k] for k in shape.bent], voltages, ops)
+
+
+def _descend(
+    shape: Shape,
+    base: Stamps,
+    curves: list[Any],
+    held: list[Row],
+    voltages: list[Row],
+    ops: Any,
+    at: list[Row] | None = None,
+) -> Stamps:
+    """Go on until every scenario has arrived; those that are late go on alone."""
+    bent = shape.bent
+    if at is None:
+        at = [shape.across(k, voltages) for k in bent]
     values = [curve.at(v) for curve, v in zip(curves, at, strict=True)]
-    held = [shares[k] for k in bent]
     moving: Any = True
     stamps = base
     for _ in range(_STEPS):
@@ -210,10 +226,9 @@ def newton(
         shape.eliminate(BENT, stamps, ops.maximum)
         shape.expand(BENT, stamps, voltages)
         full = [shape.across(k, voltages) for k in bent]
-        steps = [new - v for new, v in zip(full, at, strict=True)]
         largest: Row = 0.0
-        for share, step in zip(held, steps, strict=True):
-            largest = ops.maximum(largest, abs(share * step))
+        for share, new, v in zip(held, full, at, strict=True):
+            largest = ops.maximum(largest, abs(share * (new - v)))
         moving = moving & (largest > TOLERANCE)
         if not ops.any(moving):
             break
@@ -221,6 +236,23 @@ def newton(
         if ops.all(moving):
             at, values = reached, there
             continue
+        n = len(moving)
+        late = ops.find(moving, n)
+        if len(late) < WORTH_NARROWING * n:
+            part = [pick(row, late) for row in voltages]
+            _descend(
+                shape,
+                base.picked(late),
+                [picked(curve, late) for curve in curves],
+                [pick(share, late) for share in held],
+                part,
+                ops,
+                [pick(v, late) for v in reached],
+            )
+            for step in shape.plan.stages[BENT]:
+                node = step.node
+                voltages[node] = ops.put(voltages[node], late, part[node], n)
+            break
         at = [ops.where(moving, new, old) for new, old in zip(reached, at, strict=True)]
         values = [
             (ops.where(moving, i, i_old), ops.where(moving, g, g_old))

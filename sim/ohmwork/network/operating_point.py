@@ -22,7 +22,15 @@ from typing import Any, TypeAlias
 from ohmwork.errors import unknown_name
 from ohmwork.network.elimination import Stamps
 from ohmwork.network.fuses import FuseLaw
-from ohmwork.network.laws import Diode, Law, Limited, Motor, Row
+from ohmwork.network.laws import (
+    Law,
+    Limited,
+    Motor,
+    Row,
+    Threshold,
+    pick,
+    picked,
+)
 from ohmwork.network.lowering import (
     Branch,
     Effect,
@@ -32,7 +40,7 @@ from ohmwork.network.lowering import (
     fuses_of,
     triggers_of,
 )
-from ohmwork.network.newton import SET, SWITCHED, Shape, newton
+from ohmwork.network.newton import SET, SWITCHED, WORTH_NARROWING, Shape, newton
 from ohmwork.parts import Alternator, Engine, Fuse, Part, Relay, Starter
 from ohmwork.vehicle import Vehicle
 
@@ -76,7 +84,13 @@ def _arrays() -> Any:
         log1p = staticmethod(np.log1p)
         any = staticmethod(np.any)
         all = staticmethod(np.all)
-        where = staticmethod(np.where)
+
+        @staticmethod
+        def where(condition: Any, yes: Row, no: Row) -> Row:
+            """Choose by a condition."""
+            if isinstance(condition, (bool, np.bool_)):
+                return yes if condition else no
+            return np.where(condition, yes, no)
 
         @staticmethod
         def maximum(one: Row, other: Row) -> Row:
@@ -107,11 +121,6 @@ def _arrays() -> Any:
             return np.array(values)[which]
 
         @staticmethod
-        def take(row: Row, rows: Any) -> Row:
-            """Return a row for some of the circuits only."""
-            return row if isinstance(row, float) else row[rows]
-
-        @staticmethod
         def put(row: Row, rows: Any, part: Row, n: int) -> Row:
             """Return a row with those of some circuits exchanged."""
             whole = np.array(np.broadcast_to(row, (n,)))
@@ -139,6 +148,8 @@ class Setup:
     """Position of each control; one not named rests in its first."""
     apart: frozenset[str] = frozenset()
 
+
+Guide: TypeAlias = Sequence[Mapping[str, Row]]
 
 Setups: TypeAlias = Setup | Sequence[Setup]
 """The same for every circuit, or one for each."""
@@ -236,7 +247,7 @@ class OperatingPoint:
         across = self.voltages[branch.a] - self.voltages[branch.b]
         works = share * (law.conductance > 0.0)
         match what, law:
-            case ("light", Diode()) | ("flash", _):
+            case ("light", Threshold()) | ("flash", _):
                 forward = self.network.ops.maximum(law.current(across), 0.0)
                 return share * forward / rated
             case "light", _:
@@ -391,6 +402,7 @@ class Network:
         *,
         start: OperatingPoint | None = None,
         blown: Mapping[str, Row] | None = None,
+        guide: Guide = (),
     ) -> OperatingPoint:
         """Return the state in which nothing changes any more.
 
@@ -400,8 +412,20 @@ class Network:
         attachment : what instruments add.
         start : state before; relays keep their memory of it.
         blown : fuses that are open already; taken from `start` by default.
+        guide : voltages of each pass in circuits much like these, which Newton's
+            method starts from; see `guide`.
         """
-        return _Settling(self, setup, attachment or Attachment(), start, blown).run()
+        return _Settling(self, setup, attachment or Attachment(), start, blown).run(
+            guide
+        )
+
+    def guide(self, setup: Setup) -> Guide:
+        """Return the voltages of each pass on the way to rest. [V]"""
+        settling = _Settling(self, setup, Attachment(), None, None)
+        return tuple(
+            dict(zip(settling.shape.nodes, voltages, strict=True))
+            for voltages in settling.passes()
+        )
 
     def charges(self, alternator: str, shares: Sequence[Row]) -> Row:
         """Return 1 where an alternator's engine turns, else 0."""
@@ -421,24 +445,29 @@ class Network:
             case _:
                 return position(self.vehicle, setup, gate.name) not in gate.positions
 
-    def shape(self, extra: tuple[Branch, ...], *, many_setups: bool) -> Shape:
-        """Return the steps for this network with some branches more."""
-        key = (extra, many_setups)
+    def shape(self, branches: tuple[Branch, ...], set_shares: Sequence[Row]) -> Shape:
+        """Return the steps for this network with some branches more.
+
+        Parameters
+        ----------
+        branches : of this network, and those that instruments add.
+        set_shares : share of each that people's settings let conduct.
+        """
+        varying = frozenset(
+            k for k, share in enumerate(set_shares) if not isinstance(share, float)
+        )
+        key = (branches[len(self.branches) :], varying)
         if key not in self._shapes:
             if len(self._shapes) >= _SHAPES_KEPT:
                 self._shapes.clear()
-
-            def is_switched(branch: Branch) -> bool:
-                held = () if many_setups else _BY_SETUP
-                return any(g.by not in held for g in branch.gates) or _has_rows(
-                    branch.law
-                )
-
+            is_switched = [
+                k in varying
+                or _has_rows(b.law)
+                or any(g.by not in _BY_SETUP for g in b.gates)
+                for k, b in enumerate(branches)
+            ]
             self._shapes[key] = Shape(
-                self.branches + extra,
-                self.vehicle.reference,
-                is_switched,
-                self._watched,
+                branches, self.vehicle.reference, is_switched, self._watched
             )
         return self._shapes[key]
 
@@ -448,10 +477,6 @@ _SHAPES_KEPT = 64
 
 _BY_SETUP = ("apart", "control", "not_control")
 """Gates that people decide."""
-
-
-_WORTH_NARROWING = 0.5
-"""Share of the circuits still moving below which the others are put aside. [-]"""
 
 
 class _Settling:
@@ -469,9 +494,9 @@ class _Settling:
         blown: Mapping[str, Row] | None,
     ) -> None:
         self.network, self.ops = network, network.ops
-        many = not isinstance(setup, Setup)
-        self.shape = network.shape(extra.branches, many_setups=many)
-        self.branches = self.shape.branches
+        self.branches = network.branches + extra.branches
+        self.set_shares = _set_shares(network, self.branches, setup)
+        self.shape = network.shape(self.branches, self.set_shares)
         self.fuses = (*network.fuses, *extra.fuses)
         zero = network.same(0.0)
         burnt = dict(network.blown_at_start if start is None else start.blown_rows)
@@ -488,7 +513,6 @@ class _Settling:
         if start is not None:
             known = start.voltages
             self.voltages = [known.get(node, zero) for node in self.shape.nodes]
-        self.set_shares = _set_shares(network, self.branches, setup)
         self.moving = [
             k
             for k, b in enumerate(self.branches)
@@ -514,20 +538,31 @@ class _Settling:
                         shares[k] = shares[k] * (1.0 - self.states[gate.name])
         return shares
 
-    def run(self) -> OperatingPoint:
+    def passes(self) -> Iterator[list[Row]]:
+        """Give the voltages after each pass. [V]"""
+        reduced = self.shape.reduced(self.set_shares)
+        moved: Any = True
+        while self.ops.any(moved):
+            moved, _ = self.one_pass(reduced)
+            yield self.voltages[:]
+
+    def run(self, guide: Guide) -> OperatingPoint:
         """Settle."""
         ops, shape = self.ops, self.shape
         reduced = shape.reduced(self.set_shares)
         whole, rows = self, None
         at_work = self
-        for _ in range(_SETTLING_PASSES):
+        for number in range(_SETTLING_PASSES):
+            if rows is None and number < len(guide):
+                known = guide[number]
+                self.voltages = [known.get(node, 0.0) for node in shape.nodes]
             moved, stamps = at_work.one_pass(reduced)
             if not ops.any(moved):
                 break
             if self.network.single:
                 continue
             still = ops.find(moved, at_work.n)
-            if len(still) < _WORTH_NARROWING * at_work.n:
+            if len(still) < WORTH_NARROWING * at_work.n:
                 if rows is not None:
                     whole.take_over(at_work, rows)
                 rows = still if rows is None else rows[still]
@@ -567,24 +602,16 @@ class _Settling:
 
     def narrowed(self, rows: Any) -> _Settling:
         """Return some of the circuits, to go on with."""
-        take = self.ops.take
         part = copy.copy(self)
         part.n = len(rows)
-        part.voltages = [take(row, rows) for row in self.voltages]
-        part.set_shares = [take(row, rows) for row in self.set_shares]
-        part.laws = [
-            dataclasses.replace(
-                law, **{f.name: take(getattr(law, f.name), rows) for f in fields(law)}
-            )
-            if _has_rows(law)
-            else law
-            for law in self.laws
-        ]
+        part.voltages = [pick(row, rows) for row in self.voltages]
+        part.set_shares = [pick(row, rows) for row in self.set_shares]
+        part.laws = [picked(law, rows) for law in self.laws]
         for name in ("burnt", "states", "flips", "windings", "offsets"):
             mine = getattr(self, name)
-            setattr(part, name, {k: take(row, rows) for k, row in mine.items()})
+            setattr(part, name, {k: pick(row, rows) for k, row in mine.items()})
         part.offsets_before = {
-            k: (take(one, rows), take(other, rows))
+            k: (pick(one, rows), pick(other, rows))
             for k, (one, other) in self.offsets_before.items()
         }
         return part

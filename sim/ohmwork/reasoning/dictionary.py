@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ohmwork.faults import Fault, inject
-from ohmwork.network import Network, Setup
+from ohmwork.network import Guide, Network, Setup
 from ohmwork.symptoms import State
 from ohmwork.vehicle import Vehicle, read_vehicle
 
@@ -126,7 +126,8 @@ def _solve(
     variants = [inject(vehicle, fault) for fault in faults]
     setups = [Setup(controls=dict(state)) for state in states]
     network = Network(vehicle, [v for v in variants for _ in states])
-    point = network.settle(setups * len(faults))
+    guide = _guide(vehicle, setups, len(faults))
+    point = network.settle(setups * len(faults), guide=guide)
     shape = (len(faults), len(states))
     volts = np.empty((*shape, len(vehicle.places)), dtype=np.float32)
     for k, place in enumerate(vehicle.places):
@@ -134,3 +135,18 @@ def _solve(
         volts[:, :, k] = row.reshape(shape)
     buzzing = np.broadcast_to(point.buzzing, (shape[0] * shape[1],)).reshape(shape)
     return volts, buzzing > 0.0
+
+
+def _guide(vehicle: Vehicle, setups: Sequence[Setup], n_faults: int) -> Guide:
+    """Return how the healthy vehicle comes to rest, a row for each scenario."""
+    import numpy as np
+
+    healthy = Network(vehicle)
+    guides = [healthy.guide(setup) for setup in setups]
+    return [
+        {
+            node: np.tile([g[min(number, len(g) - 1)][node] for g in guides], n_faults)
+            for node in guides[0][0]
+        }
+        for number in range(max(map(len, guides)))
+    ]
