@@ -15,7 +15,7 @@ from ohmwork import faults
 from ohmwork.errors import OhmworkError, QuantityError, VehicleError
 from ohmwork.faults import KINDS, Fault
 from ohmwork.instruments import TOOLS
-from ohmwork.parts import Switch
+from ohmwork.parts import Control
 from ohmwork.quantities import parse_quantity
 from ohmwork.vehicle import Vehicle
 
@@ -209,7 +209,7 @@ def check_exercise(exercise: Exercise, vehicle: Vehicle) -> None:
     for state in exercise.states:
         for name, position in state.items():
             part = vehicle.parts.get(name)
-            if not isinstance(part, Switch) or position not in part.positions:
+            if not isinstance(part, Control) or position not in part.positions:
                 raise VehicleError(f"{exercise.id}: states: no {name} in '{position}'.")
     for entry in exercise.pool:
         try:

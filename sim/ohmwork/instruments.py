@@ -19,7 +19,7 @@ from ohmwork.network import Attachment, Network, OperatingPoint, Setup
 from ohmwork.network.fuses import FuseLaw
 from ohmwork.network.laws import Conductor, Law, Row, Source, filament, led
 from ohmwork.network.lowering import Branch, Gate, effects_of
-from ohmwork.parts import LAMP_TYPES, Fuse, Relay
+from ohmwork.parts import LAMP_TYPES, Fuse, Relay, TwinLamp
 from ohmwork.quantities import format_quantity
 from ohmwork.vehicle import Vehicle, first_upper
 
@@ -121,6 +121,7 @@ EFFECT_WORDS: dict[str, tuple[tuple[float, str], ...]] = {
     "sound": ((0.3, "silent"), (0.8, "weak"), (math.inf, "sounds")),
     "pull": ((0.5, "at rest"), (math.inf, "pulls")),
     "flash": ((0.05, "not flashing"), (0.75, "flashes fast"), (math.inf, "flashes")),
+    "park": ((0.5, "away from park"), (math.inf, "parked")),
 }  # fmt: skip
 """What a person perceives: upper limit of the share of full effect, to the word."""
 
@@ -211,7 +212,10 @@ def describe_effect(vehicle: Vehicle, name: str) -> str:
     """Return what it is that a person perceives, such as ``left tail lamp E7``."""
     part, _, mark = name.partition(":")
     text = vehicle.describe(part)
-    return f"{text}, filament {mark}" if mark else text
+    if not mark:
+        return text
+    what = "filament " if isinstance(vehicle[part], TwinLamp) else ""
+    return f"{text}, {what}{mark}"
 
 
 def pitch(voltage: float, supply: float) -> float:

@@ -229,7 +229,8 @@ class OperatingPoint:
         Light of a filament: the power 3.4 of voltage (*Standard Handbook for Electrical
         Engineers*, 11th ed., p. 22-8, as cited at second hand) over that of its type at
         test voltage; of an LED, its current. Speed of a motor, below zero backwards.
-        Heat of a heater. Current of a flasher. Voltage of a horn or a solenoid.
+        Heat of a heater. Current of a flasher. Voltage of a horn or a solenoid. Whether
+        a wiper is parked.
         """
         effect, rated = self.network.effects[name]
         part = name.partition(":")[0]
@@ -254,6 +255,8 @@ class OperatingPoint:
                 return works * (abs(across) / rated) ** 3.4
             case "turn", Motor():
                 return works * law.back_emf(across) / rated
+            case "park", _:
+                return share
             case "heat", _:
                 return share * across * law.current(across) / rated
             case _:

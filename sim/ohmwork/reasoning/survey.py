@@ -22,7 +22,7 @@ from ohmwork.instruments import (
 from ohmwork.network import Attachment, Network, OperatingPoint, Setup
 from ohmwork.network.laws import Conductor
 from ohmwork.network.lowering import Branch
-from ohmwork.parts import Connector, Fuse, Lamp, Relay
+from ohmwork.parts import Connector, Fuse, Lamp, Load, Relay, TwinLamp, Wire
 from ohmwork.symptoms import State, describe_state, drive
 from ohmwork.vehicle import Vehicle
 
@@ -100,11 +100,30 @@ def _all_probes(vehicle: Vehicle, states: Sequence[State]) -> Iterator[Probe]:
         name = relay.name
         yield probe("ohms", f"{name}:86p", f"{name}:85p", {}, name)
     for connector in vehicle.of_type(Connector):
-        for lamp in vehicle.of_type(Lamp):
-            supply, ground = lamp.sockets
-            yield probe("ohms", supply, ground, {}, connector.name)
+        for one, other in _loads_behind(vehicle, connector):
+            yield probe("ohms", one, other, {}, connector.name)
         for place in connector.places:
             yield probe("ohms", place, minus, {}, connector.name)
+
+
+def _loads_behind(vehicle: Vehicle, connector: Connector) -> Iterator[tuple[str, str]]:
+    """Give both terminals of each load that wires alone join to a connector."""
+    near: dict[str, set[str]] = {}
+    for wire in vehicle.of_type(Wire):
+        near.setdefault(wire.start, set()).add(wire.end)
+        near.setdefault(wire.end, set()).add(wire.start)
+    joined, waiting = set(connector.places), list(connector.places)
+    while waiting:
+        for place in near.get(waiting.pop(), set()) - joined:
+            joined.add(place)
+            waiting.append(place)
+    for part in vehicle.parts.values():
+        if not isinstance(part, (Lamp, TwinLamp, Load)):
+            continue
+        *supplies, ground = part.sockets
+        for supply in supplies:
+            if supply in joined:
+                yield supply, ground
 
 
 def survey(
