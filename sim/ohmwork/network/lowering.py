@@ -87,6 +87,9 @@ OPEN_LOAD_RESISTANCE = 50e3
 FLASHER_WORKS_FROM = 6.0
 """[V] Assumed."""
 
+BREAKER_HEATER = 1e3
+"""Across a breaker, which keeps it warm and open while a load asks. [Ω] Assumed."""
+
 BEARS_ALL = 30.0
 """A pin that bears as much survives whatever these vehicles can feed it. [V]"""
 
@@ -220,6 +223,10 @@ def _branches(part: Part) -> Iterator[Branch]:
             yield _resistor(
                 name, "", f"{one}{pin}", f"{two}{pin}", part.resistance, whole
             )
+            if isinstance(part, Breaker) and not math.isinf(part.resistance):
+                yield _resistor(
+                    name, "heater", f"{one}{pin}", f"{two}{pin}", BREAKER_HEATER
+                )
         case Switch():
             for c in part.contacts:
                 gates = () if c.is_stuck else (Gate("control", name, c.closed_in),)
