@@ -6,7 +6,7 @@ import sys
 SCRIPT = """
 from IPython.core.interactiveshell import InteractiveShell
 shell = InteractiveShell()
-shell.run_cell("import ohmwork; ohmwork.load_vehicle('lighting_bord')")
+shell.run_cell("import ohmwork; ohmwork.load_vehicle('lighting')")
 """
 
 
@@ -16,6 +16,6 @@ def test_a_notebook_shows_the_sentence_alone() -> None:
         [sys.executable, "-c", SCRIPT], capture_output=True, check=True, text=True
     )
     assert shown.stdout.split("\n")[0] == (
-        "No vehicle 'lighting_bord'. Did you mean 'lighting_board'?"
+        "No vehicle 'lighting'. Did you mean 'lighting_board'?"
     )
     assert "Traceback" not in shown.stdout
