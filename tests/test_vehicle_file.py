@@ -37,6 +37,27 @@ parts:
   W5: {kind: wire, from: E1:31, to: GP1:31, colour: BN, area: 1 mm2, length: 0.3 m}
   W6: {kind: wire, from: Body:31, to: "G1:-", colour: BK, area: 4 mm2, length: 0.4 m}
   W7: {kind: wire, from: K1:85, to: GP1:31, colour: BN, area: 1 mm2, length: 0.3 m}
+  E2: {kind: twin_lamp, label: tail lamp, main: 54, second: 58, type: P21/5W 12 V}
+  M1: {kind: motor, supply: "1", rated_voltage: 12 V, rated_current: 8 A,
+       stall_current: 60 A}
+  R1: {kind: resistor_pack, steps: {1-2: 1.3 Ω, 2-3: 0.7 Ω}}
+  B2: {kind: potentiometer, resistance: 1 kΩ, positions: {up: 10 %, down: 85 %}}
+  D1: {kind: engine, positions: [stopped, fast], needs: {S1: [on]}}
+  G2: {kind: alternator, engine: D1, output: {fast: 90 A}, regulated_voltage: 14.4 V}
+  A1: {kind: module, rated_voltage: 12 V, works_from: 6 V, sleep_current: 8 mA,
+       awake_current: 0.4 A,
+       pins: {"5": {does: reference, voltage: 5 V, limit: 60 mA},
+              "6": {does: low_reference},
+              "8": {does: input, on_when: high},
+              "9": {does: high_side, when: "8", resistance: 30 mΩ, limit: 15 A}}}
+  W8: {kind: wire, from: E2:31, to: GP1:31, colour: BN, area: 1 mm2, length: 0.3 m}
+  W9: {kind: wire, from: M1:31, to: R1:3, colour: BN, area: 1 mm2, length: 0.3 m}
+  W10: {kind: wire, from: A1:5, to: B2:1, colour: BN, area: 1 mm2, length: 0.3 m}
+  W11: {kind: wire, from: G2:31, to: GP1:31, colour: BN, area: 1 mm2, length: 0.3 m}
+circuits: {side lamp: [E1], tail lamp: ["E2:58"]}
+states:
+  parked: {}
+  driving: {S1: on, D1: fast}
 """
 
 MISTAKES = {
@@ -148,6 +169,89 @@ MISTAKES = {
     "body unknown": ("body: Body:31", "body: Frame:31", ["GP1", "No part 'Frame'"]),
     "part without a wire": ("from: K1:85", "from: S1:58", ["K1", "no wire"]),
     "two parts of one name": ("  W7:", "  W6:", ["W6", "line 26"]),
+    "battery in a list that is none": (
+        "battery: G1",
+        "battery: [G1, F1]",
+        ["F1 is no battery"],
+    ),
+    "lamp with one filament too few": (
+        "P21/5W 12 V",
+        "P21W 12 V",
+        ["E2", "'P21W 12 V'", "P21/5W 12 V"],
+    ),
+    "lamp with one filament too many": (
+        "W5W 12 V",
+        "P21/5W 12 V",
+        ["E1", "'P21/5W 12 V'", "P21W 12 V"],
+    ),
+    "motor that takes less when held fast": (
+        "rated_current: 8 A",
+        "rated_current: 80 A",
+        ["M1", "stall_current", "60 A", "80 A"],
+    ),
+    "step not a pair": ("2-3: 0.7", "23: 0.7", ["R1", "'23'", "1-2"]),
+    "step without resistance": (
+        "2-3: 0.7 Ω",
+        "2-3: 7",
+        ["R1", "steps", "number and Ω"],
+    ),
+    "slider at the end": ("down: 85 %", "down: 100 %", ["B2", "'down'", "100 %"]),
+    "more than all": ("up: 10 %", "up: 110 %", ["B2", "'up'", "110 %"]),
+    "engine that needs no control": ("needs: {S1", "needs: {K1", ["D1", "K1 is no"]),
+    "engine that needs no such position": (
+        "needs: {S1: [on]}",
+        "needs: {S1: [run]}",
+        ["D1", "S1", "'run'", "off, on"],
+    ),
+    "alternator of no engine": ("engine: D1", "engine: D9", ["G2", "D9 is no"]),
+    "alternator at no such speed": (
+        "{fast: 90 A}",
+        "{idle: 90 A}",
+        ["G2", "D1", "'idle'", "stopped, fast"],
+    ),
+    "pin that does nothing known": (
+        "does: low_reference",
+        "does: ground",
+        ["A1", "6", "'ground'", "low_reference"],
+    ),
+    "pin with a field of another": (
+        "{does: low_reference}",
+        "{does: low_reference, limit: 1 A}",
+        ["A1", "6", "'limit'"],
+    ),
+    "output that asks for no input": (
+        'when: "8"',
+        'when: "7"',
+        ["A1", "9", "'7'", "Its inputs are 8"],
+    ),
+    "input on when it suits": (
+        "on_when: high",
+        "on_when: hot",
+        ["A1", "8", "'hot'", "high, low"],
+    ),
+    "material unknown": (
+        "length: 0.5 m",
+        "length: 0.5 m, material: gold",
+        ["W1", "'gold'", "copper, aluminium"],
+    ),
+    "wire with no strands": (
+        "length: 0.5 m",
+        "length: 0.5 m, strands_lost: 100 %",
+        ["W1", "no strands"],
+    ),
+    "charge above full": (
+        "internal_resistance: 6 mΩ",
+        "internal_resistance: 6 mΩ, state_of_charge: 120 %",
+        ["G1", "state_of_charge", "120 %", "0 to 100 %"],
+    ),
+    "circuit of an unknown load": ("[E1]", "[E9]", ["side lamp", "'E9'"]),
+    "circuit of an unknown filament": ("E2:58", "E2:59", ["tail lamp", "'E2:59'"]),
+    "state of an unknown control": ("{S1: on, D1", "{S9: on, D1", ["driving", "S9"]),
+    "state in an unknown position": (
+        "D1: fast}",
+        "D1: idle}",
+        ["driving", "D1", "'idle'", "stopped, fast"],
+    ),
     "not YAML": ("{kind: body}", "{kind: body", ["not valid YAML"]),
 }
 
@@ -161,7 +265,10 @@ def mistaken(mistake: str) -> tuple[str, int]:
 
 def test_the_board_itself_is_right() -> None:
     """Without a mistake it loads, so that each error below is of its mistake alone."""
-    assert list(read_vehicle(BOARD).parts)[:3] == ["G1", "F1", "S1"]
+    board = read_vehicle(BOARD)
+    assert list(board.parts)[:3] == ["G1", "F1", "S1"]
+    assert board.circuits == {"side lamp": ("E1",), "tail lamp": ("E2:58",)}
+    assert board.states == {"parked": {}, "driving": {"S1": "on", "D1": "fast"}}
 
 
 @pytest.mark.parametrize("mistake", MISTAKES)
@@ -183,6 +290,12 @@ ELSEWHERE = {
     "unknown position",  # where the switch begins
     "contact to itself",
     "part without a wire",  # where the part stands
+    "motor that takes less when held fast",  # where the part begins
+    "step not a pair",
+    "slider at the end",
+    "more than all",
+    "output that asks for no input",
+    "input on when it suits",
     "not YAML",  # where reading ends
 }
 
