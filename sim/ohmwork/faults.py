@@ -430,20 +430,6 @@ def _chafe(vehicle: Vehicle, part: Part, fault: Fault) -> Chafe:
     )
 
 
-def repair(vehicle: Vehicle, healthy: Vehicle, site: str) -> Vehicle:
-    """Return the vehicle with the part at one site made as new."""
-    name = site.partition(":")[0]
-    parts = {
-        key: part
-        for key, part in vehicle.parts.items()
-        if not (
-            isinstance(part, Chafe)
-            and key.removeprefix("chafe of ").partition(":")[0] == name
-        )
-    }
-    return dataclasses.replace(vehicle, parts={**parts, name: healthy[name]})
-
-
 def wrong_lamp(fitted: str) -> str:
     """Return the lamp that gets fitted by mistake: same holder, other voltage."""
     category, volts, unit = fitted.split(" ")
