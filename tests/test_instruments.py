@@ -19,12 +19,12 @@ from ohmwork.faults import Fault
 from ohmwork.instruments import (
     Hookup,
     attachment,
-    light_word,
+    effect_word,
     pitch,
     tolerance,
 )
 from ohmwork.network import Network, OperatingPoint, Setup
-from ohmwork.parts import Relay
+from ohmwork.parts import Horn, Motor, Relay
 from ohmwork.vehicle import Vehicle, load_vehicle
 
 EXACT = 1e-6
@@ -456,9 +456,35 @@ def test_there_is_nothing_to_see_on_a_bolt(van: Vehicle) -> None:
     """Looking elsewhere is refused, with what can be looked at."""
     with pytest.raises(
         NotPossibleError,
-        match=r"^There is nothing to see on GP1\. Look at a lamp, a relay or a fuse\.$",
+        match=r"^There is nothing to see on GP1\. "
+        r"Look at a lamp, a motor, a relay or a fuse\.$",
     ):
         measure(Bench(van), "look", "GP1:31")
+
+
+def test_looking_at_a_motor_and_a_horn() -> None:
+    """A motor turns, the other way round backwards; a horn sounds."""
+    motor = Motor(
+        name="M1",
+        supply="1",
+        ground="2",
+        rated_voltage=12.0,
+        rated_current=8.0,
+        stall_current=60.0,
+    )
+    horn = Horn(name="B1", supply="1", rated_voltage=12.0, rated_current=4.0)
+    words = {}
+    for plus, minus in (("1", "2"), ("2", "1")):
+        feeds = [
+            ("G1:+", f"M1:{plus}", 1e-3), (f"M1:{minus}", "G1:-", 1e-3),
+            ("G1:+", "B1:1", 1e-3), ("B1:31", "G1:-", 3.0),
+        ]  # fmt: skip
+        bench = Bench(board(12.0, feeds, motor, horn))
+        words[plus] = measure(bench, "look", "M1:1").text
+        # Half of its voltage is left to the horn.
+        assert measure(bench, "look", "B1:1").text == "weak"
+
+    assert words == {"1": "turns", "2": "turns backwards"}
 
 
 @pytest.mark.parametrize(
@@ -470,7 +496,104 @@ def test_there_is_nothing_to_see_on_a_bolt(van: Vehicle) -> None:
 )  # fmt: skip
 def test_words_for_light(light: float, word: str) -> None:
     """Off, faint, dim and full meet at 0.02, 0.2 and 0.6 of rated light."""
-    assert light_word(light) == word
+    assert effect_word("light", light) == word
+
+
+@pytest.mark.parametrize(
+    ("what", "share", "word"),
+    [
+        ("turn", 0.0, "still"), ("turn", 0.2, "barely turns"), ("turn", 1.0, "turns"),
+        ("turn", -1.0, "turns backwards"), ("turn", -0.01, "still"),
+        ("heat", 0.01, "cold"), ("heat", 1.0, "hot"), ("sound", 0.1, "silent"),
+        ("pull", 0.9, "pulls"), ("flash", 0.5, "flashes fast"),
+        ("flash", 1.0, "flashes"),
+    ],
+)  # fmt: skip
+def test_words_for_what_is_felt_and_heard(what: str, share: float, word: str) -> None:
+    """What a motor, a heater, a horn, a solenoid or a flasher does, in a word."""
+    assert effect_word(what, share) == word
+
+
+# Millivolts, clamp, loads and small feeds
+
+
+@pytest.mark.parametrize(
+    ("ohms", "text"),
+    [(0.01, "20.00 mV"), (0.05, "99.3 mV"), (1.0, "overload"), (1e-9, "0.00 mV")],
+)
+def test_millivolts_show_the_drop_of_a_joint(ohms: float, text: str) -> None:
+    """12 V over 5.99 Ω and a joint: 20.00 mV of 10 mΩ; too much above 600 mV."""
+    circuit = board(12.0, [("G1:+", "X1:1", ohms), ("X1:1", "G1:-", 5.99)])
+
+    assert measure(Bench(circuit), "millivolts", "G1:+", "X1:1").text == text
+
+
+@pytest.mark.parametrize(("ohms", "text"), [(6.0, "2.0 A"), (0.06, "200.0 A")])
+def test_a_clamp_opens_nothing(ohms: float, text: str) -> None:
+    """It goes round a wire and shows what flows in it, and which way."""
+    circuit = board(12.0, [("G1:+", "X1:1", ohms), ("G1:-", "X1:1", 1e-9)])
+    bench = Bench(circuit)
+
+    shown = measure(bench, "clamp", "R1")
+
+    assert (shown.text, shown.sentence) == (text, f"{text} from G1:+ to X1:1.")
+    assert measure(bench, "clamp", "R2").text == f"-{text}"
+    assert bench.incidents == []
+
+
+def test_a_sound_battery_passes_the_load_test() -> None:
+    """12.6 V over 6 + 55 mΩ: 11.36 V, above the 9.6 V of US Army TM 9-6115-730-24.
+
+    An old one of 24 mΩ gives 8.77 V, and fails.
+    """
+    sound, old = (board(12.6, [], internal=ohms) for ohms in (6e-3, 24e-3))
+
+    shown = measure(Bench(sound), "load_test", "G1:+", "G1:-")
+    assert (shown.text, shown.verdict) == ("11.36 V", None)
+    assert measure(Bench(old), "load_test", "G1:+", "G1:-").text == "8.77 V"
+
+
+def test_an_led_test_lamp_asks_for_little() -> None:
+    """It shines behind 1 kΩ, where a filament stays dark; behind 1 MΩ both are dark.
+
+    It takes 5 mA of 12 V, either way round (2 to 20 mA are usual; common practice, no
+    source).
+    """
+    words = {
+        (tool, ohms): measure(
+            Bench(board(12.0, [("G1:+", "X1:1", ohms)])), tool, "X1:1", "G1:-"
+        ).text
+        for tool in ("led_lamp", "test_lamp")
+        for ohms in (1e-3, 1e3, 1e6)
+    }
+
+    assert words == {
+        ("led_lamp", 1e-3): "bright", ("led_lamp", 1e3): "bright",
+        ("led_lamp", 1e6): "off", ("test_lamp", 1e-3): "bright",
+        ("test_lamp", 1e3): "off", ("test_lamp", 1e6): "off",
+    }  # fmt: skip
+    for a, b in (("G1:+", "G1:-"), ("G1:-", "G1:+")):
+        point = with_tool(board(12.0, []), "led_lamp", a, b)
+        assert -point.current("G1") == pytest.approx(5e-3, rel=0.01)
+
+
+@pytest.mark.parametrize(("tool", "volts"), [("feed_5v", 5.0), ("feed_3v", 3.0)])
+def test_a_small_feed_shows_small_currents(tool: str, volts: float) -> None:
+    """A sensor of 999 Ω behind the feed's 1 Ω takes 5.0 or 3.0 mA."""
+    circuit = board(12.0, [("X1:1", "G1:-", 999.0)])
+    bench = Bench(circuit)
+
+    assert measure(bench, tool, "X1:1", "G1:-").value == pytest.approx(volts / 1e3)
+    assert bench.incidents == []
+
+
+def test_a_small_feed_into_a_short_trips() -> None:
+    """5 V on 2 Ω are more than its 0.1 A; the incident says what was done."""
+    bench = Bench(board(12.0, [("X1:1", "G1:-", 1.0)]))
+
+    assert measure(bench, "feed_5v", "X1:1", "G1:-").text == "tripped"
+    (incident,) = bench.incidents
+    assert incident.text.startswith("The 5 V feed met another supply or a short")
 
 
 # All tools
