@@ -33,7 +33,7 @@ from ohmwork.instruments import (
     reading,
 )
 from ohmwork.network import Network, OperatingPoint, Setup, position
-from ohmwork.parts import Connector, Engine, Fuse, Part, Relay
+from ohmwork.parts import Connector, Engine, Part, Relay
 from ohmwork.symptoms import State, drive, perceived
 from ohmwork.vehicle import Vehicle, first_upper
 
@@ -86,9 +86,10 @@ class Situation:
     """How often the loom has been moved."""
     is_warm: bool = False
 
-    def connected(self) -> tuple[Hookup, ...]:
-        """Return the tool in hand and those left connected, as far as they act."""
-        return tuple(h for h in (self.hookup, *self.left) if h.is_active)
+    def connected(self) -> dict[int, Hookup]:
+        """Return the tools that act: 0 in hand, 1, 2, ... among those left."""
+        tools = enumerate((self.hookup, *self.left))
+        return {number: hookup for number, hookup in tools if hookup.is_active}
 
     def after(self, action: Mapping[str, Any]) -> Situation:
         """Return how things stand after one act that changes them.
@@ -160,9 +161,8 @@ class Rig:
         if before.setup == situation.setup and same_tools and same_network:
             return
         self.network = network or self.network
-        kept = {h.tool for h in before.connected()} & {
-            h.tool for h in situation.connected() if h in before.connected()
-        }
+        connected = before.connected().values()
+        kept = {h.tool for h in situation.connected().values() if h in connected}
         self._settle(
             renewed=[f for f, tool in _FUSES_OF_TOOLS.items() if tool not in kept]
         )
@@ -331,7 +331,8 @@ class Bench:
             raise NotPossibleError(
                 f"{place} is inside the loom. Choose a place at the end of a wire."
             )
-        hidden = isinstance(part, (Fuse, Relay)) and place in part.pins
+        # The top of a fitted fuse is bare metal, made for the meter.
+        hidden = isinstance(part, Relay) and place in part.pins
         if hidden and part.name not in self.setup.apart:
             raise NotPossibleError(f"{part.name} is fitted. Pull it to touch its pins.")
 
@@ -640,13 +641,17 @@ class Bench:
         if after.buzzing:
             heard = ["A relay buzzes."]
         self._heard = tuple(heard)
-        tools = [TOOLS[h.tool].lower() for h in self._rig.situation.connected()]
-        for name in sorted(after.blown - blown):
-            if name in _FUSES_OF_TOOLS:
-                self._incident("tool_fuse", _TOOL_TEXTS[_FUSES_OF_TOOLS[name]])
-            elif not tools:
+        connected = self._rig.situation.connected().values()
+        tools = [TOOLS[h.tool].lower() for h in connected]
+        lost = sorted(after.blown - blown)
+        slips = [_FUSES_OF_TOOLS[name] for name in lost if name in _FUSES_OF_TOOLS]
+        if slips:
+            # Two feeds that meet trip each other, by one slip.
+            self._incident("tool_fuse", _TOOL_TEXTS[slips[0]])
+        for name in lost:
+            if name in _FUSES_OF_TOOLS or not tools:
                 continue
-            elif ":" not in name:
+            if ":" not in name:
                 text = f"Fuse {name} blew through the {' and the '.join(tools)}"
                 self._incident("vehicle_fuse", text)
             elif self._is_dead(name):
@@ -740,4 +745,5 @@ _TOOL_TEXTS = {
     "feed_5v": "The 5 V feed met another supply or a short: its breaker tripped",
     "feed_3v": "The 3 V feed met another supply or a short: its breaker tripped",
     "jumper": "The jumper joined supply and ground: its fuse blew",
+    "load_test": "The battery load met more than one battery: its link blew",
 }

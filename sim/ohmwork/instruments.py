@@ -19,7 +19,7 @@ from ohmwork.network import Attachment, Network, OperatingPoint, Setup
 from ohmwork.network.fuses import FuseLaw
 from ohmwork.network.laws import Conductor, Law, Row, Source, filament, led
 from ohmwork.network.lowering import Branch, Gate, effects_of
-from ohmwork.parts import LAMP_TYPES, Fuse, Relay, TwinLamp
+from ohmwork.parts import LAMP_TYPES, Fuse, LampType, Relay, TwinLamp
 from ohmwork.quantities import format_quantity
 from ohmwork.vehicle import Vehicle, first_upper
 
@@ -105,6 +105,7 @@ TOOL_FUSES = {
     "feed_5v": ("5 V feed breaker", 0.1, 0.02),
     "feed_3v": ("3 V feed breaker", 0.1, 0.02),
     "jumper": ("jumper fuse", 10.0, 1.0),
+    "load_test": ("battery load link", 250.0, 5.0),
 }
 """Tool, to the fuse or breaker in it: name, rating [A], thermal time [s]. Assumed."""
 
@@ -245,7 +246,9 @@ def attachment(vehicle: Vehicle, *hookups: Hookup) -> Attachment:
                 name = SECOND + name
             fuses.append(FuseLaw(name, rating, thermal_time, owner, ""))
             gates = (Gate("fuse", name),)
-        law = _LAWS[hookup.tool]
+        lamp = _test_lamp(vehicle)
+        glow = filament(lamp.test_voltage, lamp.test_power)
+        law = _LAWS.get(hookup.tool, glow)
         branches.append(Branch(owner, "", a, b, law, gates))
         if hookup.tool == "led_lamp":
             branches.append(Branch(owner, "back", b, a, law))
@@ -264,7 +267,11 @@ def _ends(vehicle: Vehicle, hookup: Hookup) -> tuple[str, str]:
             return a, b
 
 
-_TEST_LAMP = LAMP_TYPES["W5W 12 V"]
+def _test_lamp(vehicle: Vehicle) -> LampType:
+    """Return the bulb in the test lamp: the one that the workshop's vehicle takes."""
+    return LAMP_TYPES["W5W 24 V" if vehicle.supply_voltage > 16.0 else "W5W 12 V"]
+
+
 _LED_CURRENT = 5e-3
 """Of the LED test lamp on 12 V. [A] 2 to 20 mA are usual (common practice, no
 source)."""
@@ -276,7 +283,6 @@ _LAWS: dict[str, Law] = {
     "continuity": OHMS_SOURCE,
     "diode": OHMS_SOURCE,
     "amps": Conductor(1.0 / SHUNT),
-    "test_lamp": filament(_TEST_LAMP.test_voltage, _TEST_LAMP.test_power),
     "led_lamp": led(12.0, _LED_CURRENT, 2.0),
     "feed_supply": Conductor(1.0 / LEAD_RESISTANCE),
     "feed_ground": Conductor(1.0 / LEAD_RESISTANCE),
@@ -285,7 +291,8 @@ _LAWS: dict[str, Law] = {
     "jumper": Conductor(1.0 / LEAD_RESISTANCE),
     "load_test": Conductor(1.0 / LOAD_RESISTANCE),
 }
-"""What each tool is between its leads, or between a post and its tip."""
+"""What a tool is between its leads, or between a post and its tip; all but the test
+lamp, whose bulb is the vehicle's."""
 
 
 def measure(
@@ -339,14 +346,12 @@ def measure(
             channels["live"] = live
         case "test_lamp":
             across = point.voltage(a, b)
-            channels["light"] = (abs(across) / _TEST_LAMP.test_voltage) ** 3.4
+            full = _test_lamp(network.vehicle).test_voltage
+            channels["light"] = (abs(across) / full) ** 3.4
         case "led_lamp":
             forward, back = point.current(owner), point.current(owner, "back")
             channels["light"] = ops.maximum(forward, back) / _LED_CURRENT
-        case "load_test":
-            channels["volts"] = point.voltage(a, b)
         case _:
-            channels["amps"] = point.current(owner)
             fuse = next(
                 gate.name
                 for branch in point.branches
@@ -354,6 +359,10 @@ def measure(
                 for gate in branch.gates
             )
             channels["tripped"] = point.blown_rows[fuse]
+            if hookup.tool == "load_test":
+                channels["volts"] = point.voltage(a, b)
+                return Outcome(channels=channels, moving=point.buzzing)
+            channels["amps"] = point.current(owner)
             if hookup.tool != "amps":
                 for name, (effect, _) in network.effects.items():
                     channels[f"{effect.what} {name}"] = point.output(name)
@@ -483,6 +492,8 @@ def reading(vehicle: Vehicle, hookup: Hookup, outcome: Outcome) -> Reading:
         )
     channels = {name: float(value) for name, value in outcome.channels.items()}
     match hookup.tool:
+        case "load_test" if channels["tripped"]:
+            return show(None, "V", "link blown", "The link of the load has blown.")
         case "volts" | "load_test":
             return _volts(vehicle, hookup, channels, show)
         case "millivolts":
@@ -506,9 +517,10 @@ def reading(vehicle: Vehicle, hookup: Hookup, outcome: Outcome) -> Reading:
         case "amps":
             if channels["tripped"]:
                 return show(None, "A", "fuse blown", "The meter's own fuse has blown.")
-            amps = round(channels["amps"], 2) + 0.0
-            text = f"{amps:.2f} A"
-            off = 0.015 * abs(amps) + 0.03
+            decimals = 3 if abs(channels["amps"]) < 6.0 else 2
+            amps = round(channels["amps"], decimals) + 0.0
+            text = f"{amps:.{decimals}f} A"
+            off = 0.015 * abs(amps) + 3.0 * 10.0**-decimals
             return show(amps, "A", text, f"{text} from A to B.", off=off)
         case "test_lamp" | "led_lamp":
             word = effect_word("light", channels["light"])

@@ -144,7 +144,9 @@ class Trigger:
     either_way: bool = False
     """Whether polarity does not matter."""
     winding: str = ""
-    """Role of the branch that must be whole for it to pull."""
+    """Role of the branch that must be whole for it to pull, or to hear."""
+    fuse: str = ""
+    """What must be whole besides, if anything."""
     resets: tuple[str, str, float] | None = None
     """Places and the voltage across them that turns it off at once."""
 
@@ -563,9 +565,11 @@ def _module_triggers(part: Module) -> Iterator[Trigger]:
         place = f"{name}:{pin.name}"
         ends = (place, ground) if pin.on_when == "high" else (supply, place)
         full = part.rated_voltage if pin.pulled_up_to is None else pin.pulled_up_to
+        fuses = [fuse.name for fuse in _pin_fuse(part, pin)]
         yield Trigger(
-            name=place, part=name, across=(ends,), makes=0.6 * full, drops=0.4 * full
-        )
+            name=place, part=name, across=(ends,), makes=0.6 * full, drops=0.4 * full,
+            winding=f"{pin.name} pull", fuse=fuses[0] if fuses else "",
+        )  # fmt: skip
 
 
 @lru_cache(maxsize=2048)

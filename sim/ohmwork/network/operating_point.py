@@ -666,6 +666,8 @@ class _Settling:
                     across, abs(volts) if trigger.either_way else volts
                 )
             across = across * self.windings.get(name, 1.0)
+            if trigger.fuse:
+                across = across * (1.0 - self.burnt[trigger.fuse])
             wanted = ops.where(
                 across >= trigger.makes,
                 1.0,
