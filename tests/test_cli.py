@@ -12,7 +12,7 @@ import pytest
 import ohmwork.cli
 from ohmwork import course_folder
 from ohmwork.cli import main
-from ohmwork.faults import KINDS
+from ohmwork.faults import KINDS, universe
 from ohmwork.vehicle import load_vehicle
 
 NOTEBOOK = "a20_two_sides/a20_two_sides.ipynb"
@@ -150,7 +150,8 @@ def test_check_says_what_a_vehicle_has(capsys: pytest.CaptureFixture[str]) -> No
     shown = capsys.readouterr().out
     assert f"{van.title}: no mistakes found.\n" in shown
     assert f"{len(van.parts)} parts, {len(van.places)} places.\n" in shown
-    assert all(f"\n  {words}: " in shown for words in KINDS.values())
+    listed = {KINDS[fault.kind] for fault in universe(van)}
+    assert {words for words in KINDS.values() if f"\n  {words}: " in shown} == listed
 
 
 def test_check_draws_a_vehicle(
@@ -189,7 +190,7 @@ def test_check_names_file_line_part_and_what_is_allowed(
 @pytest.mark.parametrize(
     ("vehicle", "text"),
     [
-        ("light_board", "No vehicle 'light_board'. Did you mean 'lighting_board'?\n"),
+        ("lighting", "No vehicle 'lighting'. Did you mean 'lighting_board'?\n"),
         ("missing.yaml", "missing.yaml: No such file or directory.\n"),
     ],
 )

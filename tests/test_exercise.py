@@ -130,7 +130,7 @@ def test_a_missing_entry_is_named(missing: str) -> None:
         ({"format": "1"}, r"^it\.yaml: format must be 'ohmwork exercise 1'\.$"),
         (
             {"kinds": ["rust"]},
-            r"^it\.yaml: kinds: 'rust'\. Allowed are open_circuit, .*contact_burnt\.$",
+            r"^it\.yaml: kinds: 'rust'\. Allowed are open_circuit, .*stays_awake\.$",
         ),
         ({"tools": ["nose"]}, r"^it\.yaml: tools: 'nose'\. Allowed are volts, "),
         ({"points": {"style": 5}}, r"^it\.yaml: points: allowed are conclusion, .*"),

@@ -19,7 +19,7 @@ import ohmwork
 from ohmwork import lesson
 from ohmwork.course import copy_for_learner
 from ohmwork.exercise import Exercise, load_exercise
-from ohmwork.faults import Fault
+from ohmwork.faults import Fault, inject
 from ohmwork.reasoning import casebook
 from ohmwork.symptoms import complaint
 from ohmwork.tickets import read_book
@@ -132,7 +132,8 @@ def test_the_driver_sees_every_fault_of_the_pool(exercise: Exercise) -> None:
         fault
         for entry in exercise.pool
         for fault in (entry.at(0.0), entry.at(1.0))
-        if complaint(van, fault, exercise.states) == complaint(van, None, ())
+        if complaint(van, inject(van, fault), exercise.states)
+        == complaint(van, van, ())
     ]
     assert unseen == []
 
@@ -294,7 +295,7 @@ def test_the_complaint_is_what_the_van_does() -> None:
     """The driver's words, and which lamps the text calls weak, full and glowing."""
     van = ohmwork.load_vehicle("lighting_board")
     states = load_exercise(FOLDER / f"{MARKED}.exercise.yaml").states
-    assert complaint(van, POOR_GROUND, states) == (
+    assert complaint(van, inject(van, POOR_GROUND), states) == (
         "Ignition on, lights day: left dip lamp faint, the rest as usual. "
         "Ignition on, lights dip: left dip lamp and left side lamp faint, "
         "the rest as usual."
