@@ -29,8 +29,9 @@ ROUNDING = 16 * sys.float_info.epsilon
 """Relative error of a node voltage: some sixteen roundings of a double. [-]"""
 
 
-FLOOR = 1e-15
-"""Current that counts as none. [A] Far below the 13 pA of a leak at full voltage."""
+FLOOR = 1e-13
+"""Current that counts as none. [A] Far below the 13 pA of a leak at full voltage, and
+above what Newton's last step leaves in a vehicle of some 500 places."""
 
 
 def find_program(program: str) -> str | None:

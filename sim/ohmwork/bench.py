@@ -536,7 +536,7 @@ class Bench:
             self.reading = None
             before, situation = self._rig.point, self._rig.situation
             self._rig.exchange(self._network(situation), name)
-            self._notice(before, before.blown - {name})
+            self._notice(before, before.blown - {name}, by_tools=False)
             if name in self._rig.point.blown:
                 text = f"The new fuse {name} has blown: the short is still there"
                 self._incident("fuse_into_short", text)
@@ -630,7 +630,9 @@ class Bench:
             low, high = self.held or (shown.value, shown.value)
             self.held = (min(low, shown.value), max(high, shown.value))
 
-    def _notice(self, before: OperatingPoint, blown: frozenset[str]) -> None:
+    def _notice(
+        self, before: OperatingPoint, blown: frozenset[str], *, by_tools: bool = True
+    ) -> None:
         """Hear relays; record what the tools in use have broken."""
         after = self._rig.point
         heard = [
@@ -641,6 +643,8 @@ class Bench:
         if after.buzzing:
             heard = ["A relay buzzes."]
         self._heard = tuple(heard)
+        if not by_tools:
+            return
         connected = self._rig.situation.connected().values()
         tools = [TOOLS[h.tool].lower() for h in connected]
         lost = sorted(after.blown - blown)

@@ -100,8 +100,8 @@ FEEDS = frozenset({"feed_supply", "feed_ground", "feed_5v", "feed_3v"})
 
 TOOL_FUSES = {
     "amps": ("meter fuse", 10.0, 0.05),
-    "feed_supply": ("supply feed breaker", 10.0, 0.02),
-    "feed_ground": ("ground feed breaker", 10.0, 0.02),
+    "feed_supply": ("supply feed breaker", 20.0, 0.02),
+    "feed_ground": ("ground feed breaker", 20.0, 0.02),
     "feed_5v": ("5 V feed breaker", 0.1, 0.02),
     "feed_3v": ("3 V feed breaker", 0.1, 0.02),
     "jumper": ("jumper fuse", 10.0, 1.0),
