@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from ohmwork.errors import TicketError, UnknownNameError, VehicleError
 from ohmwork.exercise import Exercise, PoolEntry, load_exercise
-from ohmwork.faults import RANGED, RESISTANCE_RANGE, Fault, universe
+from ohmwork.faults import RANGED, RESISTANCE_RANGES, WHEN, Fault, universe
 from ohmwork.network import MODEL_VERSION
 from ohmwork.tickets import Book, learner_key, read_book
 from ohmwork.vehicle import load_vehicle
@@ -141,7 +141,7 @@ def test_sealed_entries_have_equal_length(tmp_path: Path) -> None:
     """Whatever the fault, its entry is as long as any other."""
     roster = [f"s{n}" for n in range(400)]
     every = [
-        dataclasses.replace(f, resistance=RESISTANCE_RANGE[0] + 1 / 3)
+        dataclasses.replace(f, resistance=RESISTANCE_RANGES[f.kind][0] + 1 / 3)
         if f.kind in RANGED
         else f
         for f in universe(VAN)
@@ -220,13 +220,20 @@ def test_a_book_keeps_its_exercise_and_vehicle(tmp_path: Path) -> None:
 @settings(max_examples=50)
 @given(
     st.sampled_from(universe(VAN)),
-    st.floats(*RESISTANCE_RANGE),
+    st.floats(0.0, 1.0),
+    st.sampled_from([None, *WHEN]),
+    st.integers(0, 2**32),
     st.text(min_size=1, max_size=60),
 )
-def test_what_is_sealed_is_opened(fault: Fault, ohms: float, learner: str) -> None:
-    """Any fault sealed for any name comes out as it was."""
+def test_what_is_sealed_is_opened(
+    fault: Fault, share: float, when: str | None, seed: int, learner: str
+) -> None:
+    """Any fault, passing or not, sealed for any name comes out as it was."""
     if fault.kind in RANGED:
+        low, high = RESISTANCE_RANGES[fault.kind]
+        ohms = min(low * (high / low) ** share, high)
         fault = dataclasses.replace(fault, resistance=ohms)
+    fault = dataclasses.replace(fault, when=when, seed=seed)
     empty = Book(exercise=EXERCISE, vehicle=VAN, salt="0123456789abcdef", tickets={})
     key = learner_key(empty.salt, learner)
 
