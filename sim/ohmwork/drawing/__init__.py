@@ -1,4 +1,4 @@
-"""The wiring diagram of a vehicle, and the voltage along a circuit.
+"""The wiring diagram of a vehicle, and plots of where its voltage is lost.
 
 One layout serves three uses: `sheet` says where everything stands, `svg` and `figure`
 draw it. Nothing here loads matplotlib before a figure is asked for.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ohmwork.drawing.drops import drop_map
 from ohmwork.drawing.figure import draw
 from ohmwork.drawing.layout import sheet
 from ohmwork.drawing.paper import Sheet
@@ -23,6 +24,7 @@ __all__ = [
     "Sheet",
     "State",
     "draw",
+    "drop_map",
     "figure",
     "render",
     "sheet",
