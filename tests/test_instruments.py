@@ -250,7 +250,7 @@ def test_a_coil_hides_its_diode(van: Vehicle) -> None:
 
 @pytest.mark.parametrize(
     ("ohms", "without", "amps", "text"),
-    [(3.0, 0.6667, 0.57143, "0.57 A"), (1.5, 1.3333, 1.000, "1.00 A")],
+    [(3.0, 0.6667, 0.57143, "0.571 A"), (1.5, 1.3333, 1.000, "1.000 A")],
 )
 def test_an_ammeter_burdens_what_it_measures(
     ohms: float, without: float, amps: float, text: str
@@ -551,6 +551,25 @@ def test_a_sound_battery_passes_the_load_test() -> None:
     shown = measure(Bench(sound), "load_test", "G1:+", "G1:-")
     assert (shown.text, shown.verdict) == ("11.36 V", None)
     assert measure(Bench(old), "load_test", "G1:+", "G1:-").text == "8.77 V"
+
+
+def test_a_load_test_across_two_batteries_blows_its_link() -> None:
+    """25.2 V over 12 + 55 mΩ are 376 A, and it is made for some 200."""
+    bench = Bench(board(25.2, [], internal=12e-3))
+
+    assert measure(bench, "load_test", "G1:+", "G1:-").text == "link blown"
+    assert [i.kind for i in bench.incidents] == ["tool_fuse"]
+
+
+@pytest.mark.parametrize(("volts", "amps"), [(13.5, 5.5 / 13.5), (28.0, 7.7 / 28.0)])
+def test_the_test_lamp_has_the_bulb_of_the_vehicle(volts: float, amps: float) -> None:
+    """W5W of 12 or 24 V, by its objective power (UN Regulation 37, from memory)."""
+    point = with_tool(board(volts, []), "test_lamp", "G1:+", "G1:-")
+
+    assert point.current("tool") == pytest.approx(amps, rel=EXACT)
+    assert measure(Bench(board(volts, [])), "test_lamp", "G1:+", "G1:-").text == (
+        "bright"
+    )
 
 
 def test_an_led_test_lamp_asks_for_little() -> None:

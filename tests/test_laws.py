@@ -265,7 +265,8 @@ def test_more_resistance_never_brightens_the_lamp_it_feeds(
         return float(operating_point(board).output("E1"))
 
     low, high = sorted((one, other))
-    assert light(high) <= light(low)
+    # Both solves stop within 1e-9 V; light changes by less than 1 per volt.
+    assert light(high) <= light(low) + 1e-9
 
 
 @settings(deadline=None)
