@@ -133,16 +133,20 @@ def test_a_lead_is_lifted_by_its_button_and_by_the_list(form: Form) -> None:
 
 
 def test_only_what_can_be_touched_is_offered(form: Form) -> None:
-    """The blades of a fuse can be touched once it is pulled; a splice never."""
-    assert "F11:1p" not in offered(form.leads["A"])
+    """The pins of a relay can be touched once it is pulled; a splice never.
+
+    A fitted fuse has a bare top for the meter.
+    """
+    assert "K3:86p" not in offered(form.leads["A"])
+    assert "F11:1p" in offered(form.leads["A"])
     assert not any(place.startswith("SP") for place in offered(form.leads["A"]))
 
-    form.part.value = "F11"
-    assert form.plug.description == "Pull F11"
+    form.part.value = "K3"
+    assert form.plug.description == "Pull K3"
     form.plug.click()
-    assert "F11:1p" in offered(form.leads["A"])
-    assert form.plug.description == "Refit F11"
-    assert "Left dip fuse F11 is out." in form.sights.value
+    assert "K3:86p" in offered(form.leads["A"])
+    assert form.plug.description == "Refit K3"
+    assert "Dip relay K3 is out." in form.sights.value
 
 
 def test_places_stand_in_the_order_people_look_them_up(form: Form) -> None:
