@@ -118,7 +118,9 @@ class Situation:
                 hookup = dataclasses.replace(hookup, **changes)
             case "leave":
                 left = (*self.left, hookup)
-                return dataclasses.replace(self, hookup=Hookup(), left=left)
+                meters = sum(h.instrument == "meter" for h in left)
+                free = Hookup(tool="volts" if meters < METERS else "look")
+                return dataclasses.replace(self, hookup=free, left=left)
             case "fetch":
                 return dataclasses.replace(self, left=())
             case "move_loom":

@@ -233,7 +233,6 @@ def attachment(vehicle: Vehicle, *hookups: Hookup) -> Attachment:
     """
     branches: list[Branch] = []
     fuses: list[FuseLaw] = []
-    meters = sum(h.instrument == "meter" for h in hookups)
     for number, hookup in enumerate(hookups, 1):
         if hookup.missing is not None or hookup.tool in ("look", "clamp"):
             continue
@@ -242,7 +241,8 @@ def attachment(vehicle: Vehicle, *hookups: Hookup) -> Attachment:
         gates: tuple[Gate, ...] = ()
         if hookup.tool in TOOL_FUSES:
             name, rating, thermal_time = TOOL_FUSES[hookup.tool]
-            if hookup.tool == "amps" and number == 1 and meters > 1:
+            before = hookups[1:] if number == 1 else hookups[1 : number - 1]
+            if hookup.tool == "amps" and any(h.instrument == "meter" for h in before):
                 name = SECOND + name
             fuses.append(FuseLaw(name, rating, thermal_time, owner, ""))
             gates = (Gate("fuse", name),)

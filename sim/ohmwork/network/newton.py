@@ -18,8 +18,9 @@ from ohmwork.network.elimination import REFERENCE, Plan, Stamps, plan
 from ohmwork.network.laws import Bent, Conductor, Law, Row, Source, pick, picked
 from ohmwork.network.lowering import Branch
 
-TOLERANCE = 1e-9
-"""Largest change of a bent law's voltage in the last Newton step. [V]"""
+FINE, ROUGH = 1e-9, 1e-2
+"""Largest change of a bent law's voltage in the last Newton step: of a result, and of
+what only decides which relays and fuses open. [V]"""
 
 WORTH_NARROWING = 0.5
 """Share of the scenarios still moving below which the others are put aside. [-]"""
@@ -173,12 +174,13 @@ def newton(
     shares: Sequence[Row],
     voltages: list[Row],
     ops: Any,
+    tolerance: float = FINE,
 ) -> Stamps:
     """Find the voltages with every gate as it stands.
 
     The step is halved where, along it, the co-content already rises again by half as
     steeply as it fell at the start: the sum over bent laws of current beyond the
-    tangent times step tells. A step of less than `TOLERANCE` is taken whole: what it
+    tangent times step tells. A step of less than `tolerance` is taken whole: what it
     would tell is lost in rounding, and the linear parts have yet to follow. A scenario
     that has arrived is left as it is, so that it does not depend on its neighbours.
 
@@ -191,6 +193,7 @@ def newton(
     voltages : of every node; a start for the bent laws, and where those of the later
         stages are left. [V]
     ops : arithmetic of the rows.
+    tolerance : `FINE` or `ROUGH`. [V]
 
     Returns
     -------
@@ -200,7 +203,8 @@ def newton(
     shape.add_straight(base, SWITCHED, laws, shares)
     shape.eliminate(SWITCHED, base, ops.maximum)
     curves: list[Any] = [laws[k] for k in shape.bent]
-    return _descend(shape, base, curves, [shares[k] for k in shape.bent], voltages, ops)
+    held = [shares[k] for k in shape.bent]
+    return _descend(shape, base, curves, held, voltages, ops, tolerance)
 
 
 def _descend(
@@ -210,6 +214,7 @@ def _descend(
     held: list[Row],
     voltages: list[Row],
     ops: Any,
+    tolerance: float,
     at: list[Row] | None = None,
 ) -> Stamps:
     """Go on until every scenario has arrived; those that are late go on alone."""
@@ -229,7 +234,7 @@ def _descend(
         largest: Row = 0.0
         for share, new, v in zip(held, full, at, strict=True):
             largest = ops.maximum(largest, abs(share * (new - v)))
-        moving = moving & (largest > TOLERANCE)
+        moving = moving & (largest > tolerance)
         if not ops.any(moving):
             break
         reached, there = _along(curves, held, at, values, full, moving, ops)
@@ -247,6 +252,7 @@ def _descend(
                 [pick(share, late) for share in held],
                 part,
                 ops,
+                tolerance,
                 [pick(v, late) for v in reached],
             )
             for step in shape.plan.stages[BENT]:

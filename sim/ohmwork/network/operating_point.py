@@ -40,7 +40,15 @@ from ohmwork.network.lowering import (
     fuses_of,
     triggers_of,
 )
-from ohmwork.network.newton import SET, SWITCHED, WORTH_NARROWING, Shape, newton
+from ohmwork.network.newton import (
+    FINE,
+    ROUGH,
+    SET,
+    SWITCHED,
+    WORTH_NARROWING,
+    Shape,
+    newton,
+)
 from ohmwork.parts import Alternator, Engine, Fuse, Part, Relay, Starter
 from ohmwork.vehicle import Vehicle
 
@@ -553,25 +561,28 @@ class _Settling:
         """Settle."""
         ops, shape = self.ops, self.shape
         reduced = shape.reduced(self.set_shares)
-        whole, rows = self, None
-        at_work = self
+        at_work, rows = self, None
+        tolerance = FINE if self.network.single else ROUGH
         for number in range(_SETTLING_PASSES):
             if rows is None and number < len(guide):
                 known = guide[number]
                 self.voltages = [known.get(node, 0.0) for node in shape.nodes]
-            moved, stamps = at_work.one_pass(reduced)
+            moved, stamps = at_work.one_pass(reduced, tolerance)
             if not ops.any(moved):
-                break
+                if rows is not None:
+                    self.take_over(at_work, rows)
+                if tolerance == FINE:
+                    break
+                at_work, rows, tolerance = self, None, FINE
+                continue
             if self.network.single:
                 continue
             still = ops.find(moved, at_work.n)
             if len(still) < WORTH_NARROWING * at_work.n:
                 if rows is not None:
-                    whole.take_over(at_work, rows)
+                    self.take_over(at_work, rows)
                 rows = still if rows is None else rows[still]
-                at_work = whole.narrowed(rows)
-        if rows is not None:
-            self.take_over(at_work, rows)
+                at_work = self.narrowed(rows)
         shape.expand(SET, reduced, self.voltages)
         values = dict(zip(shape.nodes, self.voltages, strict=True))
         values[self.network.vehicle.reference] = 0.0
@@ -591,11 +602,11 @@ class _Settling:
             stamps=stamps,
         )
 
-    def one_pass(self, reduced: Stamps) -> tuple[Any, Stamps]:
+    def one_pass(self, reduced: Stamps, tolerance: float = FINE) -> tuple[Any, Stamps]:
         """Find the voltages, let everything follow; return where something moved."""
-        shares = self.shares()
+        shares, laws = self.shares(), self.present_laws()
         stamps = newton(
-            self.shape, self.present_laws(), reduced, shares, self.voltages, self.ops
+            self.shape, laws, reduced, shares, self.voltages, self.ops, tolerance
         )
         self.shape.expand(SWITCHED, stamps, self.voltages)
         flipped = self._flip()

@@ -95,58 +95,66 @@ def _solved(
 ) -> Iterator[tuple[NDArray[Any], NDArray[Any]]]:
     """Give the blocks in order, solved here or by several processes."""
     if workers == 1:
-        for task in tasks:
-            yield _solve(vehicle, task, states)
+        yield from map(_Solver(vehicle, states).solve, tasks)
         return
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(
         workers, context, initializer=_begin, initargs=(vehicle.text, states)
     ) as pool:
-        yield from pool.map(_solve_task, tasks)
+        yield from pool.map(_solve_there, tasks)
 
 
-_given: dict[str, Any] = {}
-"""Vehicle and states of this process."""
+class _Solver:
+    """Solves blocks of faults of one vehicle in the same states.
+
+    Newton's method starts from the way in which the healthy vehicle comes to rest.
+    """
+
+    def __init__(self, vehicle: Vehicle, states: Sequence[State]) -> None:
+        self.vehicle = vehicle
+        self.setups = [Setup(controls=dict(state)) for state in states]
+        healthy = Network(vehicle)
+        self.guides = [healthy.guide(setup) for setup in self.setups]
+
+    def solve(self, faults: Sequence[Fault]) -> tuple[NDArray[Any], NDArray[Any]]:
+        """Return voltages and buzzing of one block."""
+        import numpy as np
+
+        vehicle, shape = self.vehicle, (len(faults), len(self.setups))
+        variants = [inject(vehicle, fault) for fault in faults]
+        network = Network(vehicle, [v for v in variants for _ in self.setups])
+        point = network.settle(
+            self.setups * len(faults), guide=self._guide(len(faults))
+        )
+        volts = np.empty((*shape, len(vehicle.places)), dtype=np.float32)
+        for k, place in enumerate(vehicle.places):
+            row = np.broadcast_to(point.voltages[place], (shape[0] * shape[1],))
+            volts[:, :, k] = row.reshape(shape)
+        buzzing = np.broadcast_to(point.buzzing, (shape[0] * shape[1],))
+        return volts, buzzing.reshape(shape) > 0.0
+
+    def _guide(self, n_faults: int) -> Guide:
+        """Return how the healthy vehicle comes to rest, a row for each scenario."""
+        import numpy as np
+
+        return [
+            {
+                node: np.tile(
+                    [g[min(number, len(g) - 1)][node] for g in self.guides], n_faults
+                )
+                for node in self.guides[0][0]
+            }
+            for number in range(max(map(len, self.guides)))
+        ]
+
+
+_solvers: list[_Solver] = []
+"""The one of this process."""
 
 
 def _begin(text: str, states: Sequence[State]) -> None:
-    _given.update(vehicle=read_vehicle(text), states=states)
+    _solvers[:] = [_Solver(read_vehicle(text), states)]
 
 
-def _solve_task(task: list[Fault]) -> tuple[NDArray[Any], NDArray[Any]]:
-    return _solve(_given["vehicle"], task, _given["states"])
-
-
-def _solve(
-    vehicle: Vehicle, faults: Sequence[Fault], states: Sequence[State]
-) -> tuple[NDArray[Any], NDArray[Any]]:
-    """Return voltages and buzzing of one block."""
-    import numpy as np
-
-    variants = [inject(vehicle, fault) for fault in faults]
-    setups = [Setup(controls=dict(state)) for state in states]
-    network = Network(vehicle, [v for v in variants for _ in states])
-    guide = _guide(vehicle, setups, len(faults))
-    point = network.settle(setups * len(faults), guide=guide)
-    shape = (len(faults), len(states))
-    volts = np.empty((*shape, len(vehicle.places)), dtype=np.float32)
-    for k, place in enumerate(vehicle.places):
-        row = np.broadcast_to(point.voltages[place], (shape[0] * shape[1],))
-        volts[:, :, k] = row.reshape(shape)
-    buzzing = np.broadcast_to(point.buzzing, (shape[0] * shape[1],)).reshape(shape)
-    return volts, buzzing > 0.0
-
-
-def _guide(vehicle: Vehicle, setups: Sequence[Setup], n_faults: int) -> Guide:
-    """Return how the healthy vehicle comes to rest, a row for each scenario."""
-    import numpy as np
-
-    healthy = Network(vehicle)
-    guides = [healthy.guide(setup) for setup in setups]
-    return [
-        {
-            node: np.tile([g[min(number, len(g) - 1)][node] for g in guides], n_faults)
-            for node in guides[0][0]
-        }
-        for number in range(max(map(len, guides)))
-    ]
+def _solve_there(task: list[Fault]) -> tuple[NDArray[Any], NDArray[Any]]:
+    return _solvers[0].solve(task)
