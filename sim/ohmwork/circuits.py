@@ -1,0 +1,360 @@
+"""One circuit of a vehicle: its loads, and all that the current to them needs.
+
+From each terminal of a load the wiring is followed to supply and to ground. What lies
+on such a way belongs to the circuit; a branch that leads elsewhere does not. A relay on
+the way brings the circuit of its coil, a module brings its own supply and ground and
+the inputs that turn its output on, a sensor brings what feeds it.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from ohmwork.errors import unknown_name
+from ohmwork.parts import (
+    Alternator,
+    Body,
+    Connector,
+    Control,
+    Flasher,
+    Fuse,
+    GroundPoint,
+    Module,
+    Part,
+    Potentiometer,
+    Relay,
+    ResistorPack,
+    Splice,
+    Switch,
+    Thermistor,
+    TwinLamp,
+    Wire,
+)
+from ohmwork.vehicle import Vehicle, first_upper
+
+_END = ""
+"""Stands for supply, ground and every other end of a way at once."""
+_OUTPUTS = frozenset({"high_side", "low_side"})
+_REFERENCES = frozenset({"reference", "low_reference"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terminals(Part):
+    """Terminals of a part at which wires of a circuit meet that does not use the part.
+
+    It stands in no vehicle file; `circuit_of` puts it in the part's place.
+    """
+
+    kind: ClassVar[str] = "terminals"
+
+    marks: tuple[str, ...]
+
+    @property
+    def sockets(self) -> tuple[str, ...]:
+        """The terminals in use."""
+        return tuple(f"{self.name}:{mark}" for mark in self.marks)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartOfSwitch(Switch):
+    """A switch of which a circuit uses some contacts, and passes other terminals."""
+
+    passed: tuple[str, ...] = ()
+    """Terminals at which wires meet, without a contact that is used."""
+
+    @property
+    def sockets(self) -> tuple[str, ...]:
+        """Terminals of the contacts in use, and those that are passed."""
+        used = [mark for c in self.contacts for mark in (c.start, c.end)]
+        return tuple(f"{self.name}:{m}" for m in dict.fromkeys((*used, *self.passed)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Link:
+    """Something that leads current from place to place."""
+
+    part: str
+    a: str
+    b: str
+
+
+def circuit_of(vehicle: Vehicle, name: str) -> Vehicle:
+    """Return the part of a vehicle that one of its circuits needs.
+
+    Parts keep their names. A connector keeps the ways that are used, a switch its
+    contacts, a module its pins; controls and states are reduced to what is left.
+
+    Parameters
+    ----------
+    vehicle : any vehicle.
+    name : a name in ``vehicle.circuits``.
+
+    Raises
+    ------
+    UnknownNameError
+        If the vehicle has no circuit of this name.
+    """
+    if name not in vehicle.circuits:
+        raise unknown_name("circuit", name, vehicle.circuits)
+    return _Tracing(vehicle).circuit(name)
+
+
+class _Tracing:
+    """One walk through the wiring of a vehicle."""
+
+    def __init__(self, vehicle: Vehicle) -> None:
+        self.vehicle = vehicle
+        self.near: dict[str, list[_Link]] = defaultdict(list)
+        for link in _links(vehicle):
+            self.near[link.a].append(link)
+            self.near[link.b].append(link)
+        self.pins = {
+            f"{module.name}:{pin.name}": pin.does
+            for module in vehicle.of_type(Module)
+            for pin in module.pin_table
+        }
+        self.sensors = {
+            place
+            for sensor in (
+                *vehicle.of_type(Potentiometer),
+                *vehicle.of_type(Thermistor),
+            )
+            for place in sensor.sockets
+        }
+        self.ends = {vehicle.rails["30"], vehicle.plus_post, vehicle.rails["31"]}
+        self.used: set[_Link] = set()
+        self.whole: set[str] = set()
+        """Parts that are used as they are, or with the pins in `touched`."""
+        self.touched: set[str] = set()
+        self.waiting: list[str] = []
+
+    def circuit(self, name: str) -> Vehicle:
+        """Return the vehicle of one circuit."""
+        vehicle, loads = self.vehicle, self.vehicle.circuits[name]
+        for load in loads:
+            self.add(vehicle[load.partition(":")[0]], load if ":" in load else None)
+        self.add_supply()
+        done: set[str] = set()
+        while self.waiting:
+            place = self.waiting.pop()
+            if place not in done:
+                done.add(place)
+                self.follow(place, self.ends_from(place))
+        for link in self.used:
+            self.touched |= {link.a, link.b}
+        parts = {part.name: part for part in self.parts()}
+        controls = {k: v for k, v in vehicle.controls.items() if k in parts}
+        controls = {k: v for k, v in controls.items() if isinstance(parts[k], Control)}
+        return dataclasses.replace(
+            vehicle,
+            title=f"{first_upper(name)}: {vehicle.title}",
+            controls=controls,
+            circuits={name: loads},
+            states={
+                state: {k: v for k, v in settings.items() if k in controls}
+                for state, settings in vehicle.states.items()
+            },
+            parts=parts,
+        )
+
+    def add(self, part: Part, place: str | None = None) -> None:
+        """Take a part that uses current, and follow its terminals, or one of them."""
+        is_new = part.name not in self.whole
+        self.whole.add(part.name)
+        if isinstance(part, Module):
+            marks = (part.supply, part.wake, part.ground)
+            own = [f"{part.name}:{mark}" for mark in marks]
+            if place in self.pins:
+                own += self.turned_on_by(part, place)
+            self.waiting += own
+            self.touched |= {place, *own} if place else set(own)
+        elif isinstance(part, Relay):
+            self.waiting += [f"{part.name}:86", f"{part.name}:85"]
+        elif isinstance(part, TwinLamp) and place:
+            self.waiting += [place, f"{part.name}:{part.ground}"]
+        elif is_new:
+            self.waiting += part.sockets
+        if isinstance(part, Alternator):
+            self.whole.add(part.engine)
+
+    def turned_on_by(self, module: Module, place: str) -> Iterator[str]:
+        """Yield the input that turns an output on, or the input itself."""
+        for pin in module.pin_table:
+            if place == f"{module.name}:{pin.name}":
+                if pin.does == "input":
+                    yield place
+                elif pin.when:
+                    yield f"{module.name}:{pin.when}"
+
+    def add_supply(self) -> None:
+        """Take the batteries, with the way to rail 30, between them, and to ground."""
+        names = self.vehicle.batteries
+        self.whole |= set(names)
+        self.follow(self.vehicle.rails["30"], {self.vehicle.plus_post})
+        self.follow(self.vehicle.reference, {self.vehicle.rails["31"]})
+        for lower, upper in zip(names, names[1:], strict=False):
+            self.follow(f"{lower}:+", {f"{upper}:-"})
+
+    def ends_from(self, place: str) -> set[str]:
+        """Return where ways from a terminal may end."""
+        does = {"input"} if place in self.sensors else _OUTPUTS
+        if place in self.sensors or place in self.pins:
+            does |= _REFERENCES
+        ends = self.ends | {p for p, what in self.pins.items() if what in does}
+        if self.pins.get(place) == "input":
+            ends |= self.sensors
+        ends |= {f"{a.name}:D+" for a in self.vehicle.of_type(Alternator)}
+        return ends - {place}
+
+    def follow(self, start: str, ends: set[str]) -> None:
+        """Take every link on a way from a place to an end, and what these bring."""
+        for link in self.between(start, ends):
+            if link in self.used:
+                continue
+            self.used.add(link)
+            part = self.vehicle[link.part]
+            if isinstance(part, Relay):
+                self.add(part)
+            elif isinstance(part, Flasher):
+                self.whole.add(part.name)
+                self.waiting.append(f"{part.name}:31")
+            for place in {link.a, link.b} & ends - self.ends:
+                self.add(self.vehicle.part_of(place), place)
+
+    def between(self, start: str, ends: set[str]) -> list[_Link]:
+        """Return the links on all ways from a place to any end, none passed twice.
+
+        With one link added from the start to where all ends are one, these are the
+        links of the block (biconnected component) that holds it: R. Tarjan, SIAM
+        Journal on Computing 1 (1972), pp. 146-160 (from memory).
+        """
+        graph = self.reach(start, ends)
+        depth = {start: 0, _END: 1}
+        low = {_END: 0}
+        stack: list[_Link] = []
+        ways: list[tuple[str, _Link | None, Iterator[tuple[_Link, str]], int]] = [
+            (_END, None, iter(graph.get(_END, ())), 0)
+        ]
+        while ways:
+            place, came_by, following, size = ways[-1]
+            for link, other in following:
+                if link is came_by:
+                    continue
+                if other not in depth:
+                    depth[other] = low[other] = depth[place] + 1
+                    ways.append((other, link, iter(graph[other]), len(stack)))
+                    stack.append(link)
+                    break
+                if depth[other] < depth[place]:
+                    stack.append(link)
+                    low[place] = min(low[place], depth[other])
+            else:
+                ways.pop()
+                if ways:
+                    above = ways[-1][0]
+                    low[above] = min(low[above], low[place])
+                    if low[place] >= depth[above]:
+                        del stack[size:]
+        return stack
+
+    def reach(
+        self, start: str, ends: set[str]
+    ) -> Mapping[str, list[tuple[_Link, str]]]:
+        """Return the wiring around a place, with all ends as one, none passed."""
+        graph: dict[str, list[tuple[_Link, str]]] = {start: []}
+        waiting = [start]
+        for place in waiting:
+            for link in self.near[place]:
+                other = link.b if link.a == place else link.a
+                if other in ends:
+                    graph[place].append((link, _END))
+                    graph.setdefault(_END, []).append((link, place))
+                    continue
+                graph[place].append((link, other))
+                if other not in graph:
+                    graph[other] = []
+                    waiting.append(other)
+        return graph
+
+    def parts(self) -> Iterator[Part]:
+        """Yield what is left of each part, in the order of the file."""
+        used: dict[str, list[_Link]] = defaultdict(list)
+        for link in self.used:
+            used[link.part].append(link)
+        for part in self.vehicle.parts.values():
+            touched = [place for place in part.places if place in self.touched]
+            if part.name in used or part.name in self.whole:
+                yield _reduced(part, used[part.name], touched)
+            elif isinstance(part, (Splice, Body, GroundPoint)):
+                if touched or part.places[0] == self.vehicle.rails["31"]:
+                    yield part
+            elif touched:
+                marks = tuple(place.partition(":")[2] for place in touched)
+                yield Terminals(name=part.name, label=part.label, marks=marks)
+
+
+def _links(vehicle: Vehicle) -> Iterator[_Link]:
+    """Yield everything through which current can flow without being used."""
+    for name, part in vehicle.parts.items():
+        for a, b in _ends(part):
+            yield _Link(name, a, b)
+
+
+def _ends(part: Part) -> Iterable[tuple[str, str]]:
+    """Return the pairs of places that a part may join."""
+    if isinstance(part, Wire):
+        return [(part.start, part.end)]
+    if isinstance(part, GroundPoint):
+        return [(part.sockets[0], part.body)]
+    if isinstance(part, Connector):
+        return list(zip(part.sockets, part.pins, strict=True))
+    if isinstance(part, Fuse):
+        return [(part.sockets[0], part.sockets[1])]
+    pairs: list[str] = []
+    if isinstance(part, Switch):
+        pairs = [contact.name for contact in part.contacts]
+    elif isinstance(part, Relay):
+        pairs = ["30-87", *(["30-87a"] if part.changeover else [])]
+    elif isinstance(part, ResistorPack):
+        pairs = [step for step, _ in part.steps]
+    elif isinstance(part, Flasher):
+        pairs = ["49-49a"]
+    marks = [pair.partition("-") for pair in pairs]
+    return [(f"{part.name}:{a}", f"{part.name}:{b}") for a, _, b in marks]
+
+
+def _reduced(part: Part, used: list[_Link], touched: list[str]) -> Part:
+    """Return a part without what the circuit does not use of it."""
+    if isinstance(part, Connector):
+        ways = tuple(
+            way
+            for way, *ends in zip(part.ways, part.sockets, part.pins, strict=True)
+            if set(ends).intersection(touched)
+        )
+        return dataclasses.replace(part, ways=ways)
+    if isinstance(part, Switch):
+        pairs = {(link.a, link.b) for link in used}
+        contacts = tuple(
+            contact
+            for contact, ends in zip(part.contacts, _ends(part), strict=True)
+            if ends in pairs
+        )
+        ends = {mark for c in contacts for mark in (c.start, c.end)}
+        marks = [place.partition(":")[2] for place in touched]
+        return PartOfSwitch(
+            name=part.name,
+            label=part.label,
+            positions=part.positions,
+            contacts=contacts,
+            passed=tuple(mark for mark in marks if mark not in ends),
+        )
+    if isinstance(part, Relay):
+        return dataclasses.replace(part, changeover=f"{part.name}:87a" in touched)
+    if isinstance(part, Module):
+        pins = tuple(p for p in part.pin_table if f"{part.name}:{p.name}" in touched)
+        return dataclasses.replace(part, pin_table=pins)
+    return part
