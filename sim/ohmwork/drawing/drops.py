@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ohmwork.drawing.style import DARK, LIGHT
+from ohmwork.drawing.words import MINUS
 from ohmwork.instruments import describe_effect
 from ohmwork.network import Network, OperatingPoint, Setup
 from ohmwork.network.laws import Accumulator, Limited
@@ -277,7 +278,7 @@ class _Page:
             (1.0, GROUND_LIMIT, drop.ground, drop.low, sound.ground if sound else None),
         ):
             too_much = volts > limit * self.scale
-            words = f"{volts:.2f} V" if too_much else f"{volts:.2f}"
+            words = f"{volts:.2f}{' V' if too_much else ''}".replace("-", MINUS)
             if too_much and not idle:
                 lost = lost_along(self.point, place, up=side < 0.0)
                 words += f", {max(lost, key=lost.__getitem__)}"
