@@ -525,6 +525,23 @@ def test_a_blown_fuse_is_live_on_one_side() -> None:
     assert bench.perceived()["E3"] == "full"
 
 
+def test_a_fuse_in_a_corroded_seat_is_good_at_its_top() -> None:
+    """0.5 Ω in one seat: pulled, the fuse is whole, and the careless put it back.
+
+    Left in, the drop stands between socket and blade: half an ohm times the lamp's
+    current (*SHEE*). The sound seat beside it drops millivolts.
+    """
+    bench = drive(Bench(VAN, fault("high_resistance", "F11", 0.5)), DIP)
+    assert bench.perceived()["E3"] == "dim"
+
+    amps = lamp_current(volts(bench, "E3:56b", "E3:31"), 13.2, 58.0)
+    assert volts(bench, "F11:1", "F11:1p") == pytest.approx(0.5 * amps, rel=0.02)
+    assert 0.0 < read(bench, "millivolts", "F11:2p", "F11:2") < 0.01
+    bench.unplug("F11")
+    assert measure(bench, "look", "F11:1").text == "whole"
+    assert read(bench, "ohms", "F11:1p", "F11:2p") < 0.1
+
+
 def test_a_fuse_read_with_its_circuit_off_seems_to_lack_supply() -> None:
     """Both sides dead: the careless look for a break before the fuse box."""
     bench = Bench(VAN, fault("fuse_blown", "F11"))
@@ -1062,7 +1079,9 @@ def test_a_sensor_is_proved_by_a_feed_of_its_own_voltage(
 
 
 @pytest.mark.parametrize(
-    ("vehicle", "on"), [(VAN, {"S1": "on"}), (TRUCK, {"S2": "drive"})]
+    ("vehicle", "on"),
+    [(VAN, {"S1": "on"}), (TRUCK, {"S2": "drive"})],
+    ids=["van", "truck"],
 )
 def test_battery_voltage_on_a_reference_kills_the_pin(
     vehicle: Vehicle, on: Mapping[str, str]
