@@ -865,6 +865,11 @@ class Module(Part):
                     f"{self.name}: pin {pin.name} asks for input '{pin.when}'. "
                     f"Its inputs are {', '.join(inputs) or 'none'}."
                 )
+            if pin.on_when == "low" and pin.pulled_up_to is not None:
+                raise VehicleError(
+                    f"{self.name}: pin {pin.name} is pulled up to a voltage of its own; "
+                    "such an input can only be on when high."
+                )
             if pin.on_when not in ("high", "low"):
                 raise VehicleError(
                     f"{self.name}: pin {pin.name}: on_when is '{pin.on_when}'. "

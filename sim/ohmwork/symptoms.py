@@ -49,8 +49,11 @@ def perceived(point: OperatingPoint) -> dict[str, str]:
 
 
 def complaint(vehicle: Vehicle, faulty: Vehicle, states: Sequence[State]) -> str:
-    """Return what the driver says, one sentence for each state that has changed."""
-    sentences = []
+    """Return what the driver says: what has changed, and in which states.
+
+    States in which the same has changed share a sentence.
+    """
+    sentences: dict[str, list[str]] = {}
     for state, sick, well in zip(
         states,
         drive(Network(faulty), states),
@@ -69,8 +72,19 @@ def complaint(vehicle: Vehicle, faulty: Vehicle, states: Sequence[State]) -> str
             says.append("something buzzes")
         if changed and sum(map(len, changed.values())) < len(sound):
             says.append("the rest as usual")
-        sentences.append(f"{describe_state(vehicle, state)}: {', '.join(says)}.")
-    return " ".join(sentences) or "The driver sees nothing wrong."
+        told = sentences.setdefault(", ".join(says), [])
+        told.append(describe_state(vehicle, state))
+    return (
+        " ".join(f"{_one_of(told)}: {says}." for says, told in sentences.items())
+        or "The driver sees nothing wrong."
+    )
+
+
+def _one_of(states: list[str]) -> str:
+    """Return states in words, the first two of many."""
+    text = "; ".join([states[0], *(s[0].lower() + s[1:] for s in states[1:2])])
+    more = len(states) - 2
+    return f"{text}; and in {more} more" if more > 0 else text
 
 
 def _called(vehicle: Vehicle, name: str) -> str:
