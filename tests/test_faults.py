@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from boards import board, measure
 from ohmwork.bench import Bench, true_state
 from ohmwork.errors import QuantityError, UnknownNameError
 from ohmwork.faults import (
@@ -19,7 +20,16 @@ from ohmwork.faults import (
     universe,
 )
 from ohmwork.network import OperatingPoint, operating_point
-from ohmwork.parts import Body, Lamp, Splice, Wire
+from ohmwork.parts import (
+    Body,
+    Fuse,
+    Lamp,
+    Module,
+    ModulePin,
+    Motor,
+    Splice,
+    Wire,
+)
 from ohmwork.vehicle import Vehicle, load_vehicle, vehicle_names
 
 DAY = {"S1": "on", "S2": "day"}
@@ -300,9 +310,10 @@ def branch_of(site: str) -> tuple[str, str]:
     return (name, f"seat {way}" if way else "")
 
 
-def drop(point: OperatingPoint, site: str) -> float:
-    """Voltage lost along a site. [V]"""
+def drop(point: OperatingPoint, site: str, part_of_it: str = "") -> float:
+    """Voltage lost along a site, or along one branch of it. [V]"""
     owner, role = branch_of(site)
+    role = part_of_it or role
     branch = next(b for b in point.branches if (b.owner, b.role) == (owner, role))
     return float(point.voltage(branch.a, branch.b))
 
@@ -346,6 +357,184 @@ def test_a_burnt_contact_dims_both_dip_lamps(van: Vehicle) -> None:
     assert seen["E3"] < 0.5
     assert seen["E4"] < 0.5
     assert seen["E5"] > 0.6
+
+
+def test_a_worn_wire_hides_from_the_ohmmeter(van: Vehicle) -> None:
+    """What is 0.1 Ω at a meter's milliampere resists several times as much under load.
+
+    So the lamp is dim though ohms look good (common practice, no source).
+    """
+    cold = 0.1
+    point = with_fault(van, "resistance_under_load", "W16", DIP, cold)
+    hot = drop(point, "W16", "worn") / point.current("W16", "worn")
+    bench = Bench(van, Fault(kind="resistance_under_load", site="W16", resistance=cold))
+    bench.unplug("F11")
+    bench.unplug("X12")
+    shown = measure(bench, "ohms", "F11:2", "X12:3").value
+
+    assert shown == pytest.approx(cold, abs=0.05)
+    assert hot > 5.0 * cold
+    assert lights(point)["E3"] < 0.6
+
+
+def test_leakage_draws_by_ohms_law(van: Vehicle) -> None:
+    """100 Ω to ground take 0.12 A of the fuse while the wire is live, else nothing."""
+    lit = with_fault(van, "leakage", "W16", DIP, 100.0)
+    path = "chafe of W16"
+    assert lit.current(path) == pytest.approx(lit.voltage("F11:2") / 100.0, rel=1e-3)
+    assert lit.current("F11") == pytest.approx(
+        operating_point(van, controls=DIP).current("F11") + lit.current(path), rel=0.01
+    )
+    assert with_fault(van, "leakage", "W16", OFF, 100.0).current(path) < 1e-9
+
+
+def test_ways_that_touch(van: Vehicle) -> None:
+    """Feed and ground of the lamp meet in X12: F11 blows; through water it holds."""
+    assert with_fault(van, "short_between", "X12:3-4", DIP).blown == {"F11"}
+    wet = with_fault(van, "water_path", "X12:3-4", DIP, 1e3)
+    assert wet.blown == frozenset()
+    across = wet.voltage("X12:3", "X12:4")
+    assert wet.current("chafe of X12:3-4") == pytest.approx(across / 1e3)
+
+
+def test_what_stays_closed_stays_lit(van: Vehicle) -> None:
+    """A welded relay lights the dip beam with all switched off; a stuck contact not.
+
+    The stuck one is behind the ignition: with that on it lights the dip beam in "side".
+    """
+    welded = with_fault(van, "relay_contact_welded", "K3", OFF)
+    assert {lamp for lamp, light in lights(welded).items() if light > 0.6} == {
+        "E3",
+        "E4",
+    }
+    stuck = [
+        with_fault(van, "contact_stuck", "S2:15-56", controls)
+        for controls in (OFF, {"S1": "on", "S2": "side"})
+    ]
+    assert [lights(point)["E3"] > 0.6 for point in stuck] == [False, True]
+
+
+def test_a_coil_with_shorted_turns_draws_four_times_as_much(van: Vehicle) -> None:
+    """A quarter of its resistance is left."""
+    sound = operating_point(van, controls=DIP).current("K3", "coil")
+    shorted = with_fault(van, "relay_coil_shorted", "K3", DIP).current("K3", "coil")
+    assert shorted == pytest.approx(4.0 * sound, rel=0.02)
+
+
+def test_a_diode_the_wrong_way_round_is_a_short(van: Vehicle) -> None:
+    """Asked for, the relay blows the fuse of its coil and does not pull in."""
+    point = with_fault(van, "diode_reversed", "K3", DIP)
+    assert point.blown
+    assert not point.relays["K3"]
+    assert with_fault(van, "diode_reversed", "K3", OFF).blown == frozenset()
+
+
+@pytest.mark.parametrize(
+    ("kind", "volts"), [("cell_dead", 12.6 * 5 / 6), ("discharged", 11.94)]
+)
+def test_a_battery_at_rest_tells_its_state(
+    van: Vehicle, kind: str, volts: float
+) -> None:
+    """Five cells of six; or 20 %, on a line from 11.7 V at 0 % to 12.0 V at 25 %.
+
+    US Army TM 5-3805-262-20.
+    """
+    point = with_fault(van, kind, "G1", OFF)
+    assert point.voltage("G1:+") == pytest.approx(volts, abs=1e-3)
+
+
+def motor_point(kind: str | None) -> OperatingPoint:
+    """Return the state of a fused 12 V motor of 8 A, 60 A held fast, with a fault."""
+    motor = Motor(
+        name="M1", supply="1", rated_voltage=12.0, rated_current=8.0, stall_current=60.0
+    )
+    fuse = Fuse(name="F1", rating=20.0, resistance=3.4e-3)
+    feeds = [("G1:+", "F1:1", 1e-3), ("F1:2", "M1:1", 1e-3), ("M1:31", "G1:-", 1e-3)]
+    circuit = board(12.6, feeds, motor, fuse, internal=6e-3)
+    if kind is not None:
+        circuit = inject(circuit, Fault(kind=kind, site="M1"))
+    return operating_point(circuit)
+
+
+def test_motors_fail_in_four_ways() -> None:
+    """Worn it turns slowly; seized or shorted it blows its fuse; open it does nothing.
+
+    Common practice, no source.
+    """
+    sound = motor_point(None)
+    worn = motor_point("worn")
+    assert sound.output("M1") == pytest.approx(1.0, abs=0.1)
+    assert 0.2 < worn.output("M1") < 0.8 * sound.output("M1")
+    assert motor_point("open_inside").current("M1") == 0.0
+    for kind in ("seized", "shorted_inside"):
+        assert motor_point(kind).blown == {"F1"}
+        assert motor_point(kind).output("M1") == 0.0
+
+
+def test_a_module_that_does_not_sleep_drains_the_battery() -> None:
+    """Awake it takes 0.4 A, asleep 8 mA at 12 V, whatever its wake-up line says."""
+    module = Module(
+        name="A1", rated_voltage=12.0, works_from=6.0, sleep_current=8e-3,
+        awake_current=0.4, pin_table=(ModulePin(name="8", does="input"),),
+    )  # fmt: skip
+    feeds = [("G1:+", "A1:30", 1e-3), ("A1:31", "G1:-", 1e-3), ("A1:15", "X1:1", 1e-3)]
+    circuit = board(12.0, feeds, module)
+    faulty = inject(circuit, Fault(kind="stays_awake", site="A1"))
+    drawn = [-operating_point(v).current("G1") for v in (circuit, faulty)]
+    assert drawn == pytest.approx([8e-3, 0.4], rel=0.01)
+
+
+# Passing faults
+
+
+def present(
+    fault: Fault, *, moves: int = 0, is_warm: bool = False, is_running: bool = False
+) -> bool:
+    """Whether a fault is there; by default at rest, cold, with the engine stopped."""
+    return fault.is_present(moves=moves, is_warm=is_warm, is_running=is_running)
+
+
+def test_passing_faults_come_and_go() -> None:
+    """Each shows at its own time, and one without a time always."""
+    always, moved, warm, running = (
+        Fault(kind="open_circuit", site="W16", when=when)
+        for when in (None, "loom_moved", "warm", "engine_running")
+    )
+    assert present(always)
+    assert not any(map(present, (moved, warm, running)))
+    assert present(warm, is_warm=True)
+    assert present(running, is_running=True)
+    assert not present(warm, is_running=True)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_loose_joint_shows_at_every_third_movement_at_the_latest(seed: int) -> None:
+    """And the same seed gives the same story, which need not be that of another."""
+    loose = Fault(kind="open_circuit", site="W16", when="loom_moved", seed=seed)
+    story = [present(loose, moves=n) for n in range(1, 31)]
+    assert all(any(story[k : k + 3]) for k in range(28))
+    assert story == [present(loose, moves=n) for n in range(1, 31)]
+
+
+def test_loose_joints_are_not_all_alike() -> None:
+    """Over many seeds a movement shows the fault often, and not always."""
+    shown = [
+        present(
+            Fault(kind="open_circuit", site="W16", when="loom_moved", seed=seed),
+            moves=1,
+        )
+        for seed in range(200)
+    ]
+    assert 0.4 < sum(shown) / len(shown) < 0.8
+
+
+def test_an_unknown_time_is_refused(van: Vehicle) -> None:
+    """The error names those there are."""
+    with pytest.raises(UnknownNameError, match=r"^No time for a fault 'at night'"):
+        inject(van, Fault(kind="open_circuit", site="W16", when="at night"))
+
+
+# Limits
 
 
 @pytest.mark.parametrize("kind", sorted(RANGED))
@@ -420,6 +609,14 @@ def test_a_fault_with_its_value_is_its_own_sample(fault: Fault) -> None:
             "light switch S2, contact 15-56: open circuit",
         ),
         (Fault(kind="fuse_blown", site="F11"), "left dip fuse F11: fuse blown"),
+        (
+            Fault(kind="short_between", site="X12:3-4"),
+            "left lamp connector X12, ways 3-4: short between circuits",
+        ),
+        (
+            Fault(kind="open_circuit", site="GP1", when="loom_moved"),
+            "left front ground point GP1: open circuit, only while the loom is moved",
+        ),
     ],
 )
 def test_faults_in_a_technicians_words(van: Vehicle, fault: Fault, words: str) -> None:
