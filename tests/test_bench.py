@@ -3,16 +3,18 @@
 import contextlib
 import traceback
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from boards import measure
+from boards import board, measure
 from ohmwork.bench import Bench, true_state
 from ohmwork.errors import NotPossibleError, OhmworkError, UnknownNameError
 from ohmwork.faults import Fault
-from ohmwork.vehicle import load_vehicle
+from ohmwork.parts import Engine, Module, ModulePin
+from ohmwork.vehicle import Vehicle, load_vehicle
 
 VAN = load_vehicle("lighting_board")
 OPEN_SUPPLY = Fault(kind="open_circuit", site="W16")
@@ -22,7 +24,7 @@ DIP = {"S1": "on", "S2": "dip"}
 
 def electrical_state(bench: Bench) -> object:
     """Return everything that undo may take back."""
-    return bench.setup, bench.hookup, bench.notes
+    return bench.situation, bench.notes
 
 
 def switch_on(bench: Bench) -> Bench:
@@ -127,6 +129,21 @@ def test_leads_stay_on_between_ranges_of_the_meter() -> None:
     assert (bench.hookup.lead_a, bench.hookup.lead_b) == (None, None)
 
 
+def test_the_top_of_a_fitted_fuse_can_be_touched() -> None:
+    """It is bare metal, made for the meter; the seat's 1 mΩ lies before it.
+
+    The dip lamp's 4.3 A drop 4 mV in the seat, and 33 mV in the 7.7 mΩ of the fuse.
+    """
+    bench = switch_on(Bench(VAN))
+
+    assert measure(bench, "millivolts", "F11:1", "F11:1p").value == pytest.approx(
+        4.3e-3, rel=0.1
+    )
+    assert measure(bench, "millivolts", "F11:1p", "F11:2p").value == pytest.approx(
+        33e-3, rel=0.1
+    )
+
+
 def test_sights_tell_lamps_relays_and_open_plugs() -> None:
     """Lamps by word, the relay that has just clicked, and what is apart."""
     bench = switch_on(Bench(VAN))
@@ -166,7 +183,7 @@ def test_a_poor_shared_ground_sends_current_back_through_the_side_lamp() -> None
     bench.set_control("S1", "on")
     bench.set_control("S2", "day")
 
-    assert bench.lights()["E5"] > 0.02 > bench.lights()["E3"]
+    assert bench.outputs()["E5"] > 0.02 > bench.outputs()["E3"]
 
 
 # Refusals
@@ -184,6 +201,7 @@ READ = [
 ]
 CONCLUDE = act("conclude", rows=[("W16", "open_circuit")])
 UNPLUG = act("unplug", part="X12")
+UNPLUG_K3 = act("unplug", part="K3")
 
 REFUSED = {
     "no such control": (
@@ -207,7 +225,7 @@ REFUSED = {
     "apart already": ([UNPLUG, UNPLUG], r"^X12 is apart already\.$"),
     "no such tool": (
         [act("use", tool="scope")],
-        r"^No tool 'scope'\. There is amps, .*volts\.$",
+        r"^No tool 'scope'\. There are 16, from amps to volts\.$",
     ),
     "no such lead": (
         [act("place", lead="C", place="G1:-")],
@@ -224,10 +242,6 @@ REFUSED = {
     "inside the loom": (
         [act("place", lead="A", place="SP7:1")],
         r"^SP7:1 is inside the loom\. Choose a place at the end of a wire\.$",
-    ),
-    "pin of a fitted fuse": (
-        [act("place", lead="A", place="F11:1p")],
-        r"^F11 is fitted\. Pull it to touch its pins\.$",
     ),
     "pin of a fitted relay": (
         [act("place", lead="A", place="K3:86p")],
@@ -264,7 +278,7 @@ REFUSED = {
     ),
     "no such kind": (
         [act("conclude", rows=[("W16", "rust")])],
-        r"^No kind of fault 'rust'\. There is ",
+        r"^No kind of fault 'rust'\. There are 28, from cell_dead to wrong_lamp\.$",
     ),
     "no such site": (
         [act("conclude", rows=[("W99", "open_circuit")])],
@@ -291,7 +305,54 @@ REFUSED = {
         [act("hand_in")],
         r"^Still to write: your conclusion\.$",
     ),
-    "an act nobody can do": ([act("bribe")], r"^No act 'bribe'\. There is "),
+    "an act nobody can do": (
+        [act("bribe")],
+        r"^No act 'bribe'\. There are 14, from fetch to warm_up\.$",
+    ),
+    "leaving a tool that hangs free": (
+        [act("place", lead="A", place="G1:+"), act("leave")],
+        r"^Lead B is not placed; there is nothing to leave\.$",
+    ),
+    "leaving one's eyes": (
+        [act("use", tool="look"), act("place", lead="A", place="E3:56b"), act("leave")],
+        r"^Eyes cannot be left connected\.$",
+    ),
+    "fetching nothing": ([act("fetch")], r"^No tool was left connected\.$"),
+    "a third meter": (
+        [*READ, act("leave"), *READ, act("leave"), act("use", tool="ohms")],
+        r"^Ohms is left connected elsewhere\. Fetch it first\.$",
+    ),
+    "no third meter in hand": (
+        [*READ, act("leave"), *READ, act("leave"), *READ],
+        r"^There is nothing to see on G1\.",
+    ),
+    "a second test lamp": (
+        [
+            act("use", tool="test_lamp"),
+            *READ,
+            act("leave"),
+            act("use", tool="test_lamp"),
+        ],
+        r"^Test lamp is left connected elsewhere\. Fetch it first\.$",
+    ),
+    "reading what was not left": (
+        [*READ, act("leave"), act("read", number=2)],
+        r"^There is no tool 2\. 1 are left connected\.$",
+    ),
+    "refitting with a left lead on the pin": (
+        [
+            UNPLUG_K3,
+            act("place", lead="A", place="K3:86p"),
+            act("place", lead="B", place="G1:-"),
+            act("leave"),
+            act("plug", part="K3"),
+        ],
+        r"^Lead A is on K3:86p\. Lift it first\.$",
+    ),
+    "a clamp on no wire": (
+        [act("use", tool="clamp"), act("place", lead="A", place="E3:56b")],
+        r"^No wire 'E3:56b'\.",
+    ),
 }
 
 
@@ -315,6 +376,11 @@ def test_refusals_say_why_and_what_is_allowed(case: str) -> None:
         act("lift", lead="A"),
         act("read"),
         act("note"),
+        act("leave"),
+        act("fetch"),
+        act("hold"),
+        act("move_loom"),
+        act("warm_up"),
         act("undo"),
         act("hint", number=1),
         CONCLUDE,
@@ -325,7 +391,7 @@ def test_refusals_say_why_and_what_is_allowed(case: str) -> None:
 )
 def test_nothing_changes_after_handing_in(late: dict[str, object]) -> None:
     """A job that is handed in refuses every act and stays exactly as it was."""
-    bench = Bench.replay(VAN, [*READ, CONCLUDE, act("hand_in")])
+    bench = Bench.replay(VAN, [*READ, act("leave"), *READ, CONCLUDE, act("hand_in")])
     before = electrical_state(bench), bench.actions[:], bench.conclusion
 
     with pytest.raises(NotPossibleError, match=r"^The job is handed in"):
@@ -428,7 +494,13 @@ ACTS = st.sampled_from(
         {"do": "place", "lead": "B", "place": "Body:31"},
         {"do": "lift", "lead": "A"},
         {"do": "read"},
+        {"do": "read", "number": 1},
         {"do": "note"},
+        {"do": "leave"},
+        {"do": "fetch"},
+        {"do": "hold"},
+        {"do": "move_loom"},
+        {"do": "warm_up"},
         {"do": "undo"},
     ]
 )
@@ -453,6 +525,7 @@ def test_a_replay_gives_the_same(acts: list[dict[str, str]]) -> None:
     assert again.actions == bench.actions
     assert electrical_state(again) == electrical_state(bench)
     assert again.incidents == bench.incidents
+    assert again.held == bench.held
     assert again.sights == bench.sights
     assert again.seconds == bench.seconds
 
@@ -572,6 +645,272 @@ def test_notes_are_numbered_and_know_their_reading() -> None:
     assert (note.number, note.reading) == (2, shown)
     assert bench.actions[note.action - 1]["do"] == "read"
     assert [n.number for n in bench.notes] == [1, 2]
+
+
+# Tools left connected
+
+
+def three_ohms_twice() -> Vehicle:
+    """Return 12 V over 3 Ω, a gap from X1:1 to X1:2, and 3 Ω; X1:3 is 0.1 Ω away."""
+    return board(
+        12.0,
+        [("G1:+", "X1:1", 3.0), ("X1:2", "G1:-", 3.0), ("X1:3", "G1:-", 0.1)],
+    )
+
+
+def test_two_meters_at_once() -> None:
+    """One left in series shows 12 V / 6.04 Ω; the other its burden of 40 mΩ."""
+    bench = Bench(three_ohms_twice())
+    assert measure(bench, "amps", "X1:1", "X1:2").text == "1.987 A"
+
+    bench.leave()
+
+    assert bench.read(1).text == "1.987 A"
+    assert measure(bench, "volts", "X1:1", "X1:2").text == "0.079 V"
+    bench.note()
+    assert bench.read(1).text == "1.987 A"
+    bench.note()
+    assert [note.tool_number for note in bench.notes] == [0, 1]
+
+
+def test_fetched_tools_are_off() -> None:
+    """Without the ammeter the circuit is open, and all 12 V stand across the gap."""
+    bench = Bench(three_ohms_twice())
+    measure(bench, "amps", "X1:1", "X1:2")
+    bench.leave()
+
+    bench.fetch()
+
+    assert bench.left == ()
+    assert measure(bench, "volts", "X1:1", "X1:2").text == "12.00 V"
+    bench.undo()
+    bench.undo()
+    bench.undo()
+    assert bench.left == ()
+    bench.undo()
+    assert bench.read(1).text == "1.987 A"
+
+
+def test_each_meter_has_a_fuse_of_its_own() -> None:
+    """The second one blows on 12 V over 0.14 Ω; the first goes on measuring."""
+    bench = Bench(three_ohms_twice())
+    measure(bench, "amps", "X1:1", "X1:2")
+    bench.leave()
+
+    assert measure(bench, "amps", "G1:+", "X1:3").text == "fuse blown"
+    assert bench.read(1).text == "1.987 A"
+    bench.leave()
+
+    assert [bench.read(n).text for n in (1, 2)] == ["1.987 A", "fuse blown"]
+    assert [i.kind for i in bench.incidents] == ["tool_fuse"]
+
+
+def test_a_lamp_left_as_a_load_shows_a_poor_feed() -> None:
+    """Behind 1 kΩ the meter shows the full voltage, and with a lamp almost nothing.
+
+    Cold, the lamp has 13.5 V / (13.7 · 5.5 W / 13.5 V) = 2.4 Ω, so 30 mV are left.
+    """
+    bench = Bench(board(12.6, [("G1:+", "X1:1", 1e3)]))
+    assert measure(bench, "volts", "X1:1", "G1:-").text == "12.60 V"
+    measure(bench, "test_lamp", "X1:1", "G1:-")
+
+    bench.leave()
+
+    shown = measure(bench, "volts", "X1:1", "G1:-").value
+    assert shown is not None
+    assert 0.030 <= shown < 0.040
+
+
+# Holding
+
+
+def test_what_is_held_is_the_lowest_and_the_highest() -> None:
+    """While the dip beam is switched on and off the lamp's feed goes up and down."""
+    bench = Bench(VAN)
+    bench.place("A", "E3:56b")
+    bench.place("B", "G1:-")
+    bench.hold()
+    assert bench.held == (0.0, 0.0)
+
+    switch_on(bench)
+    lit = bench.read().value
+    bench.set_control("S2", "off")
+
+    assert bench.held == (0.0, lit)
+    bench.hold()
+    assert bench.held is None
+
+
+def test_moving_a_lead_begins_to_hold_anew() -> None:
+    """What another place showed says nothing of this one."""
+    bench = switch_on(Bench(VAN))
+    bench.place("A", "E3:56b")
+    bench.place("B", "G1:-")
+    bench.hold()
+
+    bench.place("A", "G1:-")
+
+    assert bench.held == (0.0, 0.0)
+
+
+# Passing faults
+
+
+def test_a_loose_joint_shows_when_the_loom_is_moved() -> None:
+    """At rest the lamp burns; within three movements it goes out; the next may cure."""
+    bench = switch_on(Bench(VAN, replace(OPEN_SUPPLY, when="loom_moved", seed=7)))
+    assert "Left dip lamp E3 full." in bench.sights
+
+    words = []
+    for _ in range(9):
+        bench.move_loom()
+        words.append(bench.perceived()["E3"])
+
+    assert "off" in words[:3]
+    assert set(words) == {"off", "full"}
+
+
+def test_holding_catches_a_loose_joint() -> None:
+    """What lasts only while the loom is moved stays in the lowest value."""
+    bench = switch_on(Bench(VAN, replace(OPEN_SUPPLY, when="loom_moved")))
+    bench.place("A", "E3:56b")
+    bench.place("B", "G1:-")
+    bench.hold()
+    for _ in range(3):
+        bench.move_loom()
+
+    assert bench.held is not None
+    low, high = bench.held
+    assert low < 0.1
+    assert high > 12.0
+
+
+def test_a_fault_of_warmth_shows_when_warm() -> None:
+    """Ten minutes later the lamp is out, and it is not the learner's doing."""
+    bench = switch_on(Bench(VAN, replace(OPEN_SUPPLY, when="warm")))
+    assert "Left dip lamp E3 full." in bench.sights
+
+    bench.warm_up()
+
+    assert "Left dip lamp E3 off." in bench.sights
+    assert bench.seconds == 5 + 5 + 600
+    assert bench.incidents == []
+
+
+def with_engine() -> Vehicle:
+    """Return the lighting board with an engine that runs with the ignition on."""
+    engine = Engine(
+        name="D1",
+        label="engine",
+        positions=("stopped", "idle"),
+        needs=(("S1", ("on",)),),
+    )
+    return replace(
+        VAN.with_part(engine), controls={**VAN.controls, engine.name: "Engine"}
+    )
+
+
+def test_a_fault_of_the_running_engine() -> None:
+    """It is there while the engine runs, and gone when it stops or is switched off."""
+    bench = Bench(with_engine(), replace(OPEN_SUPPLY, when="engine_running"))
+    switch_on(bench)
+    words = [bench.perceived()["E3"]]
+    for control, position in [("D1", "idle"), ("D1", "stopped"), ("D1", "idle")]:
+        bench.set_control(control, position)
+        words.append(bench.perceived()["E3"])
+
+    assert words == ["full", "off", "full", "off"]
+    bench.set_control("S1", "off")
+    assert bench.position("D1") == "stopped"
+
+
+def test_an_engine_needs_its_ignition() -> None:
+    """It does not run with the ignition off, and the refusal says what to set."""
+    with pytest.raises(
+        NotPossibleError, match=r"^The engine does not run .* Set it to on first\.$"
+    ):
+        Bench(with_engine()).set_control("D1", "idle")
+
+
+def test_a_repaired_passing_fault_is_gone() -> None:
+    """However often the loom is moved."""
+    bench = switch_on(Bench(VAN, replace(OPEN_SUPPLY, when="loom_moved")))
+    bench.conclude([OPEN_SUPPLY.answer])
+    bench.repair("W16")
+    for _ in range(3):
+        bench.move_loom()
+        assert bench.perceived()["E3"] == "full"
+
+
+def test_two_faults_need_two_repairs() -> None:
+    """The lamp has no supply and no ground; one repair alone lights nothing."""
+    second = Fault(kind="open_circuit", site="W21")
+    bench = switch_on(Bench(VAN, OPEN_SUPPLY, more=(second,)))
+    bench.conclude([OPEN_SUPPLY.answer, second.answer])
+
+    bench.repair("W16")
+    assert bench.perceived()["E3"] == "off"
+    bench.repair("W21")
+
+    assert bench.perceived()["E3"] == "full"
+
+
+# Modules
+
+
+def module_board() -> Vehicle:
+    """Return a module A1 on 12 V; pin 7 is pulled up to 5 V, pin 5 gives 5 V."""
+    pins = (
+        ModulePin(name="5", does="reference", voltage=5.0, limit=0.06, bears=6.0),
+        ModulePin(name="7", does="input", pulled_up_to=5.0, through=2.2e3, bears=6.0),
+        ModulePin(name="8", does="input", on_when="high"),
+        ModulePin(name="9", does="high_side", when="8", resistance=0.03, limit=15.0),
+    )
+    module = Module(
+        name="A1",
+        label="module",
+        rated_voltage=12.0,
+        works_from=6.0,
+        sleep_current=8e-3,
+        awake_current=0.4,
+        pin_table=pins,
+    )
+    feeds = [
+        ("G1:+", "A1:30", 1e-3), ("G1:+", "A1:15", 1e-3), ("A1:31", "G1:-", 1e-3),
+        ("A1:9", "G1:-", 6.0),
+    ]  # fmt: skip
+    return board(12.0, feeds, module)
+
+
+def test_a_pin_that_bears_five_volts_dies_of_twelve() -> None:
+    """Fed 12 V it dies for good, an incident; fed 5 V it lives."""
+    bench = Bench(module_board())
+    pulled = measure(bench, "volts", "A1:7", "G1:-").value
+    # An input itself draws a little, some 50 µA through 2.2 kΩ.
+    assert pulled == pytest.approx(5.0, abs=0.15)
+    measure(bench, "feed_5v", "A1:7", "G1:-")
+    assert bench.incidents == []
+
+    measure(bench, "feed_supply", "A1:7")
+
+    (incident,) = bench.incidents
+    assert incident.kind == "module_fed"
+    assert incident.text == "Pin A1:7 of module A1 was fed and died"
+    shown = measure(bench, "volts", "A1:7", "G1:-").value
+    assert shown is not None
+    assert abs(shown) < 0.1
+
+
+def test_a_module_switches_what_its_input_asks_for() -> None:
+    """Pin 9 gives supply to its 6 Ω while pin 8 has 12 V: 2 A (0.03 Ω take 1 %)."""
+    bench = Bench(module_board())
+    assert measure(bench, "clamp", "R4").value == pytest.approx(0.0, abs=0.1)
+    bench.use("feed_supply")
+    bench.place("A", "A1:8")
+    bench.leave()
+
+    assert measure(bench, "clamp", "R4").text == "2.0 A"
+    assert bench.incidents == []
 
 
 # Nothing shows the fault
