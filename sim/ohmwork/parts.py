@@ -867,8 +867,8 @@ class Module(Part):
                 )
             if pin.on_when == "low" and pin.pulled_up_to is not None:
                 raise VehicleError(
-                    f"{self.name}: pin {pin.name} is pulled up to a voltage of its own; "
-                    "such an input can only be on when high."
+                    f"{self.name}: pin {pin.name} is pulled up to a voltage of its "
+                    "own; such an input can only be on when high."
                 )
             if pin.on_when not in ("high", "low"):
                 raise VehicleError(
