@@ -383,7 +383,7 @@ def test_an_ammeter_for_a_blower_costs_its_fuse_where_the_clamp_does_not() -> No
     """
     bench = drive(Bench(VAN), {"S1": "on", "S12": "4"})
     supply = volts(bench, "M4:33", "M4:31")
-    clamped = read(bench, "clamp", wire(VAN, "R1:4", "M4:33"))
+    clamped = read(bench, "clamp", wire(VAN, "X22:2p", "M4:33"))
     assert 0.98 * 14.0 * supply / 13.0 - 0.3 < clamped < 14.0
 
     bench.unplug("F40")
@@ -743,64 +743,154 @@ def test_a_local_reference_hides_the_bad_ground() -> None:
 # A blower, off the vehicle and on it
 
 
-def test_a_blower_is_proved_off_the_vehicle() -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blower:
+    """A blower, its connector and how it is switched on."""
+
+    vehicle: Vehicle
+    motor: str
+    plug: str
+    supply: str
+    """Way of the connector."""
+    ground: str
+    bolt: str
+    switch: str
+    rated: float
+    """At 13 V. [A]"""
+    stall: float
+    """At 13 V, held fast. [A]"""
+
+    def pin(self, way: str) -> str:
+        """Return the place of a way on the blower's own side."""
+        return f"{self.plug}:{way}p"
+
+
+BLOWERS = {
+    "board": Blower(
+        vehicle=BLOWER,
+        motor="M1",
+        plug="X1",
+        supply="1",
+        ground="2",
+        bolt="GP1:31",
+        switch="S2",
+        rated=10.0,
+        stall=45.0,
+    ),
+    "van": Blower(
+        vehicle=VAN,
+        motor="M4",
+        plug="X22",
+        supply="2",
+        ground="1",
+        bolt="GP3:31",
+        switch="S12",
+        rated=14.0,
+        stall=62.0,
+    ),
+}
+
+blowers = pytest.mark.parametrize("blower", BLOWERS.values(), ids=BLOWERS)
+
+
+@blowers
+def test_a_blower_is_proved_off_the_vehicle(blower: Blower) -> None:
     """Connector apart, supply and then ground fed to its own pins: it turns.
 
-    By hand: friction takes 5 of its 10 A at 13 V; the rest falls with voltage, at most
-    as the voltage does. Two feed leads leave 12.0 V.
+    By hand: friction takes half of its rated current at 13 V; the rest falls with
+    voltage, at most as the voltage does. What two feed leads lose is off the 12.6 V.
     """
-    bench = Bench(BLOWER)
-    bench.unplug("X1")
+    bench = Bench(blower.vehicle)
+    bench.unplug(blower.plug)
 
-    connect(bench, "feed_supply", "X1:1p")
+    connect(bench, "feed_supply", blower.pin(blower.supply))
     assert number(bench.read(1)) == 0.0
-    assert bench.perceived()["M1"] == "still"
-    fed = read(bench, "feed_ground", "X1:2p")
-    left = 12.6 - 2 * LEAD_RESISTANCE * fed
-    assert 10.0 * left / 13.0 < fed < 5.0 + 5.0 * left / 13.0
+    assert bench.perceived()[blower.motor] == "still"
+    fed = read(bench, "feed_ground", blower.pin(blower.ground))
+    left = (12.6 - 2 * LEAD_RESISTANCE * fed) / 13.0
+    assert blower.rated * left < fed < 0.5 * blower.rated * (1.0 + left)
     assert number(bench.read(1)) == fed
-    assert bench.perceived()["M1"] == "turns"
+    assert bench.perceived()[blower.motor] == "turns"
     assert bench.incidents == []
 
 
-def test_a_blower_fed_the_wrong_way_round_turns_backwards() -> None:
+@blowers
+def test_a_blower_fed_the_wrong_way_round_turns_backwards(blower: Blower) -> None:
     """It turns, so the careless tick it off; a motor with magnets has a direction."""
-    bench = Bench(BLOWER)
-    bench.unplug("X1")
+    bench = Bench(blower.vehicle)
+    bench.unplug(blower.plug)
 
-    connect(bench, "feed_supply", "X1:2p")
-    connect(bench, "feed_ground", "X1:1p")
-    assert bench.perceived()["M1"] == "turns backwards"
+    connect(bench, "feed_supply", blower.pin(blower.ground))
+    connect(bench, "feed_ground", blower.pin(blower.supply))
+    assert bench.perceived()[blower.motor] == "turns backwards"
 
 
-def test_both_feeds_on_one_pin_are_a_short() -> None:
+@blowers
+def test_both_feeds_on_one_pin_are_a_short(blower: Blower) -> None:
     """Supply and ground meet at one clip: one slip on record, and nothing turns."""
-    bench = Bench(BLOWER)
-    bench.unplug("X1")
+    bench = Bench(blower.vehicle)
+    bench.unplug(blower.plug)
 
-    connect(bench, "feed_supply", "X1:1p")
-    connect(bench, "feed_ground", "X1:1p")
+    connect(bench, "feed_supply", blower.pin(blower.supply))
+    connect(bench, "feed_ground", blower.pin(blower.supply))
     assert kinds(bench) == ["tool_fuse"]
-    assert bench.perceived()["M1"] == "still"
+    assert bench.perceived()[blower.motor] == "still"
 
 
-def test_a_seized_blower_trips_the_feed() -> None:
-    """Held fast it takes 45 A at 13 V, more than the feed's breaker bears.
+@blowers
+def test_a_seized_blower_trips_the_feed(blower: Blower) -> None:
+    """Held fast it takes its stall current, more than the feed's breaker bears.
 
-    By hand its winding has 13 V / 45 A = 0.29 Ω, which ohms show beforehand; the wires
-    add some hundredths. A sound one at rest has no more: ohms do not tell them apart.
+    By hand its winding has 13 V over that current, some tenths of an ohm, which ohms
+    show beforehand. A sound one at rest has no more: ohms do not tell them apart.
     """
     winding = []
-    for what in (None, fault("seized", "M1")):
-        bench = Bench(BLOWER, what)
-        bench.unplug("X1")
-        winding.append(read(bench, "ohms", "X1:1p", "X1:2p"))
-    assert winding[0] == winding[1] == pytest.approx(13.0 / 45.0, abs=0.05)
+    for what in (None, fault("seized", blower.motor)):
+        bench = Bench(blower.vehicle, what)
+        bench.unplug(blower.plug)
+        pins = blower.pin(blower.supply), blower.pin(blower.ground)
+        winding.append(read(bench, "ohms", *pins))
+    by_hand = 13.0 / blower.stall
+    assert winding[0] == winding[1] == pytest.approx(by_hand, abs=0.05)
 
-    connect(bench, "feed_supply", "X1:1p")
-    connect(bench, "feed_ground", "X1:2p")
-    assert bench.perceived()["M1"] == "still"
+    connect(bench, "feed_supply", blower.pin(blower.supply))
+    connect(bench, "feed_ground", blower.pin(blower.ground))
+    assert bench.perceived()[blower.motor] == "still"
     assert kinds(bench) == ["tool_fuse"]
+
+
+@blowers
+def test_a_missing_ground_is_proved_by_feeding_ground(blower: Blower) -> None:
+    """Supply on both sides of a still motor: nothing returns. Ground fed, it runs.
+
+    *NEETS 1*, p. 3-44: an open has the whole supply across it, so the motor has none.
+    The ground goes on the last place that is live.
+    """
+    last = f"{blower.plug}:{blower.ground}"
+    missing = fault("open_circuit", wire(blower.vehicle, last, blower.bolt))
+    bench = Bench(blower.vehicle, missing)
+    drive(bench, {"S1": "on", blower.switch: "4"})
+    assert bench.perceived()[blower.motor] == "still"
+
+    for place in (f"{blower.motor}:33", f"{blower.motor}:31", last):
+        assert verdict(bench, place) == "live"
+    assert verdict(bench, blower.bolt) == "ground"
+    measure(bench, "feed_ground", last)
+    assert bench.perceived()[blower.motor] == "turns"
+    assert bench.incidents == []
+
+
+@blowers
+def test_ground_fed_to_the_supply_pin_is_a_short(blower: Blower) -> None:
+    """One pin to the side, the feed grounds the supply; its breaker opens."""
+    last = f"{blower.plug}:{blower.ground}"
+    missing = fault("open_circuit", wire(blower.vehicle, last, blower.bolt))
+    bench = Bench(blower.vehicle, missing)
+    drive(bench, {"S1": "on", blower.switch: "4"})
+
+    assert measure(bench, "feed_ground", f"{blower.motor}:33").text == "tripped"
+    assert kinds(bench) == ["tool_fuse"]
+    assert bench.perceived()[blower.motor] == "still"
 
 
 def test_a_window_motor_fed_where_it_sits_is_a_short() -> None:
@@ -816,61 +906,6 @@ def test_a_window_motor_fed_where_it_sits_is_a_short() -> None:
     bench.lift("A")
     drive(bench, {"S1": "on", "S14": "up"})
     assert "turns" in bench.perceived()["M7"]
-
-
-BLOWERS = {
-    "board": (
-        BLOWER,
-        "M1",
-        wire(BLOWER, "X1:2", "GP1:31"),
-        ("M1:33", "M1:31", "X1:2"),
-        "GP1:31",
-        "S2",
-    ),
-    "van": (
-        VAN,
-        "M4",
-        wire(VAN, "M4:31", "GP3:31"),
-        ("M4:33", "M4:31"),
-        "GP3:31",
-        "S12",
-    ),
-}
-
-
-@pytest.mark.parametrize(
-    ("vehicle", "motor", "wire", "live", "bolt", "switch"),
-    BLOWERS.values(),
-    ids=BLOWERS,
-)
-def test_a_missing_ground_is_proved_by_feeding_ground(
-    vehicle: Vehicle,
-    motor: str,
-    wire: str,
-    live: tuple[str, ...],
-    bolt: str,
-    switch: str,
-) -> None:
-    """Supply on both sides of a still motor: nothing returns. Ground fed, it runs.
-
-    *NEETS 1*, p. 3-44: an open has the whole supply across it, so the motor has none.
-    The ground goes on the last place that is live; the supply pin would be a short,
-    which trips the feed and is on record.
-    """
-    bench = Bench(vehicle, fault("open_circuit", wire))
-    drive(bench, {"S1": "on", switch: "2"})
-    assert bench.perceived()[motor] == "still"
-
-    assert {verdict(bench, place) for place in live} == {"live"}
-    assert verdict(bench, bolt) == "ground"
-    measure(bench, "feed_ground", live[-1])
-    assert "turns" in bench.perceived()[motor]
-    assert bench.incidents == []
-
-    bench.set_control(switch, "4")  # straight to the motor, past its resistors
-    assert measure(bench, "feed_ground", live[0]).text == "tripped"
-    assert kinds(bench)[0] == "tool_fuse"
-    assert bench.perceived()[motor] == "still"
 
 
 # A relay on the bench
