@@ -10,6 +10,7 @@ import os
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from collections import defaultdict
 from collections.abc import Iterator
 from itertools import combinations, pairwise
 from pathlib import Path
@@ -23,7 +24,7 @@ import ohmwork
 from ohmwork import drawing, faults
 from ohmwork.drawing.paper import BOLD, Box, Line, Sheet, meet, text_width
 from ohmwork.drawing.symbols import Stroke, symbol_shapes
-from ohmwork.parts import Connector, Fuse, Lamp, Relay, Wire
+from ohmwork.parts import Connector, Fuse, GroundPoint, Lamp, Relay, Wire
 from ohmwork.vehicle import Vehicle, vehicle_names
 
 BOARDS = tuple(
@@ -110,6 +111,8 @@ def lint(sheet: Sheet, vehicle: Vehicle) -> list[str]:
         *covered_labels(sheet),
         *touched_symbols(sheet),
         *ambiguous_touches(sheet, vehicle),
+        *broken_lines(sheet, vehicle),
+        *crossed_frames(sheet),
         *beyond_the_edge(sheet),
     ]
 
@@ -195,6 +198,60 @@ def runs_along(one: Segment, other: Segment) -> bool:
             b = sorted(p[1 - axis] for p in other)
             return min(a[1], b[1]) - max(a[0], b[0]) > 0.5
     return False
+
+
+def broken_lines(sheet: Sheet, vehicle: Vehicle) -> Iterator[str]:
+    """All that is drawn of one place must hang together; a bolt may be repeated."""
+    bolts = {place for p in vehicle.of_type(GroundPoint) for place in p.places}
+    found: dict[str, list[list[Segment]]] = defaultdict(list)
+    for point in sheet.points:
+        if not point.apart:
+            found[point.place].append([((point.x, point.y), (point.x, point.y))])
+    spots = {(p.x, p.y): p.place for p in sheet.points}
+    for s in (s for s in sheet.symbols if s.half):
+        for end in (-s.half, s.half):
+            stub = ((s.x, s.y + end), (s.x, s.y + end * (1.0 - 8.5 / s.half)))
+            if stub[0] in spots:
+                found[spots[stub[0]]].append([stub])
+    for line in sheet.lines:
+        if line.role != "link":
+            for place in places_of(line, vehicle):
+                found[place].append(list(segments(line)))
+    for place, pieces in found.items():
+        if place in bolts or place == vehicle.rails["31"]:
+            continue
+        together = [pieces.pop(0)]
+        while pieces:
+            near = [p for p in pieces if any(meets(p, other) for other in together)]
+            if not near:
+                yield f"what is drawn of {place} does not hang together"
+                break
+            together += near
+            pieces = [p for p in pieces if p not in near]
+
+
+def meets(one: list[Segment], other: list[Segment]) -> bool:
+    """Whether two lines have a spot in common."""
+    boxes = [[box_of(s, 0.3) for s in line] for line in (one, other)]
+    return any(meet(a, b) for a in boxes[0] for b in boxes[1])
+
+
+def crossed_frames(sheet: Sheet) -> Iterator[str]:
+    """No line of others may run through a frame, and no label lie on its edge."""
+    for frame in sheet.frames:
+        left, top, right, bottom = frame.box
+        corners = ((left, top), (right, top), (right, bottom), (left, bottom))
+        edges = [box_of(side, 0.5) for side in pairwise((*corners, corners[0]))]
+        for label in sheet.labels:
+            if any(meet(label.box, edge) for edge in edges):
+                yield f"'{label.text or label.room}' lies on the frame of {frame.part}"
+        for line in sheet.lines:
+            own = frame.part in (line.part, line.place.partition(":")[0])
+            if not own and any(meet(frame.box, box_of(s)) for s in segments(line)):
+                yield f"{line.part or line.place} runs through {frame.part}"
+        for other in sheet.frames:
+            if other is not frame and meet(frame.box, other.box):
+                yield f"frames of {frame.part} and {other.part} overlap"
 
 
 def beyond_the_edge(sheet: Sheet) -> Iterator[str]:
@@ -371,7 +428,7 @@ def test_supply_is_above_ground(sheet: Sheet, vehicle: Vehicle) -> None:
     for supply, ground in pairs:
         upper, lower = sheet.place[supply], sheet.place[ground]
         assert (upper.x, upper.y < lower.y) == (lower.x, True)
-    assert sheet.place[f"{vehicle.battery}:+"].y < sheet.place[vehicle.reference].y
+    assert sheet.place[vehicle.plus_post].y < sheet.place[vehicle.reference].y
 
 
 def test_connectors_show_both_sides(sheet: Sheet, vehicle: Vehicle) -> None:

@@ -10,34 +10,51 @@ from __future__ import annotations
 
 import dataclasses
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import ClassVar
 
 from ohmwork.errors import unknown_name
 from ohmwork.parts import (
     Alternator,
+    Battery,
     Body,
     Connector,
     Control,
     Flasher,
     Fuse,
     GroundPoint,
+    Lamp,
+    Load,
     Module,
+    ModulePin,
     Part,
     Potentiometer,
     Relay,
     ResistorPack,
     Splice,
+    Starter,
     Switch,
     Thermistor,
     TwinLamp,
+    Wiper,
     Wire,
 )
 from ohmwork.vehicle import Vehicle, first_upper
 
-_END = ""
-"""Stands for supply, ground and every other end of a way at once."""
+_STEP = 1e-12
+"""Least difference of potentials, between 1 at supply and 0 at ground. [-]"""
+_USER = 1e-2
+"""Conductance of what uses current, where a link has one siemens. [S]"""
+_PINS = {
+    "reference": 1.0,
+    "low_reference": 1.0,
+    "high_side": 1.0,
+    "low_side": 1.0,
+    "input": 1e-4,
+}
+"""The same of a module's pins, by what they do. [S]"""
 _OUTPUTS = frozenset({"high_side", "low_side"})
 _REFERENCES = frozenset({"reference", "low_reference"})
 
@@ -125,6 +142,7 @@ class _Tracing:
             )
             for place in sensor.sockets
         }
+        self.level = levels(vehicle)
         self.ends = {vehicle.rails["30"], vehicle.plus_post, vehicle.rails["31"]}
         self.used: set[_Link] = set()
         self.whole: set[str] = set()
@@ -194,10 +212,10 @@ class _Tracing:
         """Take the batteries, with the way to rail 30, between them, and to ground."""
         names = self.vehicle.batteries
         self.whole |= set(names)
-        self.follow(self.vehicle.rails["30"], {self.vehicle.plus_post})
-        self.follow(self.vehicle.reference, {self.vehicle.rails["31"]})
-        for lower, upper in zip(names, names[1:], strict=False):
-            self.follow(f"{lower}:+", {f"{upper}:-"})
+        self.shortest(self.vehicle.rails["30"], self.vehicle.plus_post)
+        self.shortest(self.vehicle.reference, self.vehicle.rails["31"])
+        for lower, upper in pairwise(names):
+            self.shortest(f"{lower}:+", f"{upper}:-")
 
     def ends_from(self, place: str) -> set[str]:
         """Return where ways from a terminal may end."""
@@ -211,74 +229,62 @@ class _Tracing:
         return ends - {place}
 
     def follow(self, start: str, ends: set[str]) -> None:
-        """Take every link on a way from a place to an end, and what these bring."""
-        for link in self.between(start, ends):
-            if link in self.used:
-                continue
-            self.used.add(link)
-            part = self.vehicle[link.part]
-            if isinstance(part, Relay):
-                self.add(part)
-            elif isinstance(part, Flasher):
-                self.whole.add(part.name)
-                self.waiting.append(f"{part.name}:31")
-            for place in {link.a, link.b} & ends - self.ends:
-                self.add(self.vehicle.part_of(place), place)
+        """Take what lies on the ways from a terminal, and what these parts bring.
 
-    def between(self, start: str, ends: set[str]) -> list[_Link]:
-        """Return the links on all ways from a place to any end, none passed twice.
-
-        With one link added from the start to where all ends are one, these are the
-        links of the block (biconnected component) that holds it: R. Tarjan, SIAM
-        Journal on Computing 1 (1972), pp. 146-160 (from memory).
+        A way leads up, against the current, or down with it, until it meets an end.
         """
-        graph = self.reach(start, ends)
-        depth = {start: 0, _END: 1}
-        low = {_END: 0}
-        stack: list[_Link] = []
-        ways: list[tuple[str, _Link | None, Iterator[tuple[_Link, str]], int]] = [
-            (_END, None, iter(graph.get(_END, ())), 0)
-        ]
-        while ways:
-            place, came_by, following, size = ways[-1]
-            for link, other in following:
-                if link is came_by:
+        for up in (True, False):
+            for link in self.ways(start, ends, up=up):
+                if link in self.used:
                     continue
-                if other not in depth:
-                    depth[other] = low[other] = depth[place] + 1
-                    ways.append((other, link, iter(graph[other]), len(stack)))
-                    stack.append(link)
-                    break
-                if depth[other] < depth[place]:
-                    stack.append(link)
-                    low[place] = min(low[place], depth[other])
-            else:
-                ways.pop()
-                if ways:
-                    above = ways[-1][0]
-                    low[above] = min(low[above], low[place])
-                    if low[place] >= depth[above]:
-                        del stack[size:]
-        return stack
+                self.used.add(link)
+                part = self.vehicle[link.part]
+                if isinstance(part, Relay):
+                    self.add(part)
+                elif isinstance(part, Flasher):
+                    self.whole.add(part.name)
+                    self.waiting.append(f"{part.name}:31")
+                for place in {link.a, link.b} & ends - self.ends:
+                    self.add(self.vehicle.part_of(place), place)
 
-    def reach(
-        self, start: str, ends: set[str]
-    ) -> Mapping[str, list[tuple[_Link, str]]]:
-        """Return the wiring around a place, with all ends as one, none passed."""
-        graph: dict[str, list[tuple[_Link, str]]] = {start: []}
+    def ways(self, start: str, ends: set[str], *, up: bool) -> Iterator[_Link]:
+        """Yield the links on all ways that lead from a place up, or down, to an end."""
+        leads: dict[str, bool] = dict.fromkeys(ends, True)
+        order = [start]
+        for place in order:
+            order += [
+                other
+                for _, other in self.onwards(place, up=up)
+                if other not in leads and other not in order
+            ]
+        for place in sorted(order, key=lambda p: self.level[p], reverse=up):
+            leads[place] = any(leads[p] for _, p in self.onwards(place, up=up))
+        for place in order:
+            for link, other in self.onwards(place, up=up):
+                if leads[other]:
+                    yield link
+
+    def onwards(self, place: str, *, up: bool) -> Iterator[tuple[_Link, str]]:
+        """Yield the links that lead from a place up, or down, and where they lead."""
+        for link in self.near[place]:
+            other = link.b if link.a == place else link.a
+            rise = self.level[other] - self.level[place]
+            if (rise if up else -rise) > _STEP:
+                yield link, other
+
+    def shortest(self, start: str, end: str) -> None:
+        """Take the way with the fewest links between two places."""
+        came: dict[str, tuple[_Link, str]] = {}
         waiting = [start]
         for place in waiting:
             for link in self.near[place]:
                 other = link.b if link.a == place else link.a
-                if other in ends:
-                    graph[place].append((link, _END))
-                    graph.setdefault(_END, []).append((link, place))
-                    continue
-                graph[place].append((link, other))
-                if other not in graph:
-                    graph[other] = []
+                if other != start and other not in came:
+                    came[other] = (link, place)
                     waiting.append(other)
-        return graph
+        while end in came:
+            link, end = came[end]
+            self.used.add(link)
 
     def parts(self) -> Iterator[Part]:
         """Yield what is left of each part, in the order of the file."""
@@ -325,6 +331,106 @@ def _ends(part: Part) -> Iterable[tuple[str, str]]:
         pairs = ["49-49a"]
     marks = [pair.partition("-") for pair in pairs]
     return [(f"{part.name}:{a}", f"{part.name}:{b}") for a, _, b in marks]
+
+
+def levels(vehicle: Vehicle, *, hang_sensors: bool = False) -> dict[str, float]:
+    """Return the potential of each place when every contact is closed. [-]
+
+    Whatever can carry current does so and from supply (1) to ground (0), through links
+    of one siemens; what uses current has less, so that it does not change the way.
+
+    Parameters
+    ----------
+    vehicle : any vehicle; faults in it are not looked at.
+    hang_sensors : whether sensors carry nothing and the low reference of a module is
+        one of its sources: so that all of a sensor is below the module it belongs to.
+    """
+    supply, ground = vehicle.rails["30"], vehicle.rails["31"]
+    ends = {"+": supply, vehicle.plus_post: supply, "-": ground}
+    near: dict[str, dict[str, float]] = {place: {} for place in vehicle.places}
+    joined = [(link.a, link.b, 1.0) for link in _links(vehicle)]
+    for a, b, siemens in (*joined, *_users(vehicle, hang_sensors=hang_sensors)):
+        start, end = ends.get(a, a), ends.get(b, b)
+        if start != end:
+            near[start][end] = near[end][start] = near[start].get(end, 0.0) + siemens
+    return {**_potentials(near, supply, ground), vehicle.plus_post: 1.0}
+
+
+def _users(vehicle: Vehicle, *, hang_sensors: bool) -> Iterator[tuple[str, str, float]]:
+    """Yield pairs of places between which a current is used, with a conductance. [S]
+
+    Plus and minus stand for supply and ground themselves.
+    """
+    for name, part in vehicle.parts.items():
+        pairs: list[tuple[str, str]] = []
+        if isinstance(part, Battery):
+            pairs = [("+", "-")]
+        elif isinstance(part, (Lamp, Load)):
+            pairs = [(part.supply, part.ground)]
+        elif isinstance(part, TwinLamp):
+            pairs = [(part.main, part.ground), (part.second, part.ground)]
+        elif isinstance(part, Relay):
+            pairs = [("86", "85")]
+        elif isinstance(part, Flasher):
+            pairs = [("49", "31")]
+        elif isinstance(part, Starter):
+            pairs = [("30", "31"), ("50", "31")]
+        elif isinstance(part, Wiper):
+            pairs = [(mark, "31") for mark in ("53", "53b", "53a", "31b")]
+        elif isinstance(part, Alternator):
+            pairs = [(mark, "31") for mark in ("B+", "D+", *("S" * part.sense))]
+        elif isinstance(part, Thermistor) and not hang_sensors:
+            pairs = [("1", "2")]
+        elif isinstance(part, Potentiometer) and not hang_sensors:
+            pairs = [("1", "2"), ("2", "3")]
+        elif isinstance(part, Module):
+            pairs = [(part.supply, part.ground), (part.wake, part.ground)]
+            for pin in part.pin_table:
+                place, siemens = f"{name}:{pin.name}", _PINS[pin.does]
+                hung = hang_sensors and pin.does == "low_reference"
+                if hung or is_source(pin):
+                    yield "+", place, siemens
+                else:
+                    yield place, "-", siemens
+        for start, end in pairs:
+            yield f"{name}:{start}", f"{name}:{end}", _USER
+
+
+def is_source(pin: ModulePin) -> bool:
+    """Whether current flows out of a module at this pin."""
+    pulled_down = pin.on_when == "high" and pin.pulled_up_to is None
+    return pin.does in ("reference", "high_side") or (
+        pin.does == "input" and not pulled_down
+    )
+
+
+def _potentials(
+    near: dict[str, dict[str, float]], supply: str, ground: str
+) -> dict[str, float]:
+    """Return potentials between 1 at supply and 0 at ground, by star-mesh steps. [-]
+
+    Parameters
+    ----------
+    near : conductances from each place to others. [S] It is used up.
+    """
+    stars: list[tuple[str, dict[str, float]]] = []
+    left = [place for place in near if place not in (supply, ground)]
+    while left:
+        place = min(left, key=lambda p: len(near[p]))
+        left.remove(place)
+        star = near.pop(place)
+        stars.append((place, star))
+        total = sum(star.values())
+        for a, from_a in star.items():
+            del near[a][place]
+            for b, to_b in star.items():
+                if a != b:
+                    near[a][b] = near[a].get(b, 0.0) + from_a * to_b / total
+    level = {supply: 1.0, ground: 0.0}
+    for place, star in reversed(stars):
+        total = sum(star.values())
+        level[place] = sum(g * level[p] for p, g in star.items()) / (total or 1.0)
+    return level
 
 
 def _reduced(part: Part, used: list[_Link], touched: list[str]) -> Part:

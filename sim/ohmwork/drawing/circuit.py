@@ -13,21 +13,38 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from ohmwork.circuits import is_source, levels
 from ohmwork.parts import (
+    Alternator,
     Battery,
+    Breaker,
     Connector,
+    Flasher,
     Fuse,
     GroundPoint,
     Lamp,
+    Load,
+    Module,
+    Part,
+    Potentiometer,
     Relay,
-    Splice,
+    ResistorPack,
+    Starter,
     Switch,
+    Thermistor,
+    TwinLamp,
+    Wiper,
     Wire,
 )
 from ohmwork.vehicle import Vehicle
 
-LOADS = ("lamp", "coil", "battery")
-CONTACTS = ("switch", "relay")
+BOXES = ("starter", "alternator", "wiper", "flasher", "potentiometer", "module")
+"""Kinds of part drawn as one box over several tracks."""
+PLAIN_LOADS = ("lamp", "led", "heater", "horn", "solenoid", "motor", "thermistor")
+LOADS = ("coil", "battery", *PLAIN_LOADS, *BOXES)
+SENSORS = ("potentiometer", "thermistor")
+INNER = "!"
+"""Ends the name of the end that a further terminal of a box has inside it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,13 +60,19 @@ class Element:
 
     part: str
     kind: str
-    """battery, fuse, switch, relay (contact), coil, lamp, way, ground, splice, wire"""
+    """wire, splice, way, ground, bolt, fuse, breaker, switch, relay (contact), coil,
+    step (of a resistor pack), or the kind of the part"""
     top: str
     """Place towards supply."""
     bottom: str
     """Place towards ground."""
     name: str = ""
-    """Way of a connector, or contact such as ``15-56``."""
+    """Way of a connector, contact such as ``15-56``, or further terminal of a box."""
+
+    @property
+    def is_pin(self) -> bool:
+        """Whether it is a further terminal of a box, which has one end inside it."""
+        return self.kind in BOXES and self.name != ""
 
     def turned(self) -> Element:
         """Return the element the other way up."""
@@ -62,30 +85,74 @@ def place_name(place: str) -> str:
 
 
 def elements(vehicle: Vehicle) -> Iterator[Element]:
-    """Yield what a sheet shows of each part, as it stands in the file."""
-    for name, part in vehicle.parts.items():
-        if isinstance(part, Wire):
-            yield Element(part=name, kind="wire", top=part.start, bottom=part.end)
-        elif isinstance(part, (Battery, Fuse, Lamp)):
-            kind = "fuse" if isinstance(part, Fuse) else part.kind
-            top, bottom = part.sockets
-            yield Element(part=name, kind=kind, top=top, bottom=bottom)
-        elif isinstance(part, Connector):
-            for way, top, bottom in zip(
-                part.ways, part.sockets, part.pins, strict=True
-            ):
-                yield Element(part=name, kind="way", top=top, bottom=bottom, name=way)
-        elif isinstance(part, Switch):
-            for contact in part.contacts:
-                yield _between(name, "switch", contact.start, contact.end)
-        elif isinstance(part, Relay):
-            yield _between(name, "coil", "86", "85")
-            for mark in ("87", "87a") if part.changeover else ("87",):
-                yield _between(name, "relay", "30", mark)
-        elif isinstance(part, GroundPoint):
-            yield Element(
-                part=name, kind="ground", top=part.sockets[0], bottom=part.body
+    """Yield what a sheet shows of each part, as it stands in the file.
+
+    A filament or a terminal of a box that no wire reaches is left out.
+    """
+    wired = {end for wire in vehicle.of_type(Wire) for end in (wire.start, wire.end)}
+    for part in vehicle.parts.values():
+        yield from _elements(part, vehicle.rails["31"], wired)
+
+
+def _elements(part: Part, ground: str, wired: set[str]) -> Iterator[Element]:
+    name, ends = part.name, part.sockets
+    if isinstance(part, Wire):
+        yield Element(part=name, kind="wire", top=part.start, bottom=part.end)
+    elif isinstance(part, Fuse):
+        kind = "breaker" if isinstance(part, Breaker) else "fuse"
+        yield Element(part=name, kind=kind, top=ends[0], bottom=ends[1])
+    elif isinstance(part, (Battery, Lamp, Load, Thermistor)):
+        yield Element(part=name, kind=part.kind, top=ends[0], bottom=ends[1])
+    elif isinstance(part, TwinLamp):
+        for mark in (part.main, part.second):
+            if f"{name}:{mark}" in wired:
+                yield _between(name, "lamp", mark, part.ground)
+    elif isinstance(part, Connector):
+        for way, top, bottom in zip(part.ways, ends, part.pins, strict=True):
+            yield Element(part=name, kind="way", top=top, bottom=bottom, name=way)
+    elif isinstance(part, Switch):
+        for contact in part.contacts:
+            yield _between(name, "switch", contact.start, contact.end)
+    elif isinstance(part, Relay):
+        yield _between(name, "coil", "86", "85")
+        for mark in ("87", "87a") if part.changeover else ("87",):
+            yield _between(name, "relay", "30", mark)
+    elif isinstance(part, ResistorPack):
+        for step, _ in part.steps:
+            yield _between(name, "step", *step.split("-"))
+    elif isinstance(part, GroundPoint):
+        kind = "ground" if part.body == ground else "bolt"
+        yield Element(part=name, kind=kind, top=ends[0], bottom=part.body)
+    elif part.kind in BOXES:
+        top, bottom, tops, bottoms = _terminals(part)
+        core = _between(name, part.kind, top, bottom)
+        yield dataclasses.replace(core, name="")
+        for mark in (m for m in (*tops, *bottoms) if f"{name}:{m}" in wired):
+            place = f"{name}:{mark}"
+            pin = Element(
+                part=name, kind=part.kind, top=place, bottom=place + INNER, name=mark
             )
+            yield pin if mark in tops else pin.turned()
+
+
+def _terminals(part: Part) -> tuple[str, str, list[str], list[str]]:
+    """Return the terminals of a box: a pair on one track, others on top and at foot."""
+    if isinstance(part, Starter):
+        return "30", "31", ["50"], []
+    if isinstance(part, Alternator):
+        return "B+", "31", ["D+", *(["S"] if part.sense else [])], []
+    if isinstance(part, Wiper):
+        return "53", "31", ["53b", "53a", "31b"], []
+    if isinstance(part, Flasher):
+        return "49", "49a", [], ["31"]
+    if isinstance(part, Potentiometer):
+        return "1", "3", ["2"], []
+    assert isinstance(part, Module)
+    tops, bottoms = [part.wake], []
+    for pin in part.pin_table:
+        is_low = pin.does == "low_reference"
+        (bottoms if is_low or is_source(pin) else tops).append(pin.name)
+    return part.supply, part.ground, tops, bottoms
 
 
 def _between(part: str, kind: str, start: str, end: str) -> Element:
@@ -111,19 +178,31 @@ class Circuit:
         found = tuple(elements(vehicle))
         self.ground = vehicle.rails["31"]
         self.rails = _top_rails(vehicle, found)
-        rank = _rank(found, [*self.rails.values()], self.ground)
-        directed = [e if rank[e.top] <= rank[e.bottom] else e.turned() for e in found]
+        rank = _rank(vehicle, found)
+        directed = [
+            e if _is_fixed(e) or rank[e.top] <= rank[e.bottom] else e.turned()
+            for e in found
+        ]
         self.elements = tuple(self._repeat_grounds(directed))
         self.ins: dict[str, list[Element]] = defaultdict(list)
         self.outs: dict[str, list[Element]] = defaultdict(list)
+        self.boxes: dict[str, list[Element]] = defaultdict(list)
+        """Part drawn as a box, to its pair of terminals and its further ones."""
         for element in self.elements:
             self.outs[element.top].append(element)
             self.ins[element.bottom].append(element)
+            if element.kind in BOXES:
+                self.boxes[element.part].append(element)
+        drawn = {p for e in found if e.kind != "wire" for p in (e.top, e.bottom)}
+        bodies = [e.bottom for e in found if e.kind == "bolt"]
+        wired = [p for e in found if e.kind == "wire" for p in (e.top, e.bottom)]
+        drawn = {*drawn, self.ground}.difference(bodies)
+        joints = (p for p in dict.fromkeys(wired + bodies) if p not in drawn)
         self.splices = {
-            f"{s.name}:1": Element(
-                part=s.name, kind="splice", top=f"{s.name}:1", bottom=f"{s.name}:1"
+            place: Element(
+                part=vehicle.part_of(place).name, kind="splice", top=place, bottom=place
             )
-            for s in vehicle.of_type(Splice)
+            for place in joints
         }
 
     def _repeat_grounds(self, directed: Iterable[Element]) -> Iterator[Element]:
@@ -150,10 +229,17 @@ class Circuit:
         for element in self.elements:
             if element.kind == "wire":
                 continue
-            owners.setdefault(element.top, element)
-            if element.bottom != self.ground or element.kind == "battery":
-                owners.setdefault(element.bottom, element)
+            ends = [element.top, element.bottom]
+            if element.kind == "ground":
+                ends.pop()
+            for place in ends:
+                if not place.endswith(INNER):
+                    owners.setdefault(place, element)
         return owners
+
+    def lead(self, station: Element) -> Element:
+        """Return the pair of terminals of a station's box, or the station itself."""
+        return self.boxes[station.part][0] if station.is_pin else station
 
     @cached_property
     def stations(self) -> tuple[Element, ...]:
@@ -194,9 +280,9 @@ class Circuit:
                     continue
                 places.add(place)
                 for e in (*self.ins[place], *self.outs[place]):
-                    if e.kind != "way":
-                        inside.add(e)
-                        waiting += (e.top, e.bottom)
+                    for other in self.boxes.get(e.part, [e] if e.kind != "way" else []):
+                        inside.add(other)
+                        waiting += (other.top, other.bottom)
             foreign = {pins.get(p, connector) for p in places} - {connector}
             if any(e.kind in LOADS for e in inside) and not (
                 foreign or places & rails or places & sockets
@@ -205,6 +291,11 @@ class Circuit:
                 inside |= {s for p, s in self.splices.items() if p in places}
                 found[connector] = frozenset(e for e in inside if e.kind != "wire")
         return found
+
+
+def _is_fixed(element: Element) -> bool:
+    """Whether the terminals of an element say which end is up, not the current."""
+    return element.kind in (*BOXES, "thermistor")
 
 
 def _top_rails(vehicle: Vehicle, found: Iterable[Element]) -> dict[str, str]:
@@ -221,20 +312,27 @@ def _top_rails(vehicle: Vehicle, found: Iterable[Element]) -> dict[str, str]:
 
 
 def _rank(
-    found: Iterable[Element], supplies: list[str], ground: str
+    vehicle: Vehicle, found: Iterable[Element]
 ) -> dict[str, tuple[float, int, int]]:
     """Return a sort key for each place that never falls along a current.
 
     Where no current runs, as to a spare way of a connector, supply-side places come
     after what leads to them and ground-side places before.
     """
-    near: dict[str, set[str]] = defaultdict(set)
+    supply = vehicle.rails["30"]
+    near: dict[str, set[str]] = {place: set() for place in vehicle.places}
     for element in found:
-        near[element.top].add(element.bottom)
-        near[element.bottom].add(element.top)
-    level = _potentials(near, supplies[0], ground)
-    steps = {supplies[0]: 0}
-    waiting = [supplies[0]]
+        a, b = element.top, element.bottom
+        if element.kind in SENSORS:
+            continue
+        if a.endswith(INNER):
+            a = supply
+        if not b.endswith(INNER):
+            near[a].add(b)
+            near[b].add(a)
+    level = levels(vehicle, hang_sensors=True)
+    steps = {supply: 0}
+    waiting = [supply]
     for place in waiting:
         for other in sorted(near[place] - steps.keys()):
             steps[other] = steps[place] + 1
@@ -242,33 +340,8 @@ def _rank(
     return {
         place: (
             -round(level[place], 9),
-            steps.get(place, len(near)) * (1 if level[place] > 0.5 else -1),
+            steps.get(place, len(near)) * (1 if level[place] > 0.5 - 1e-6 else -1),
             index,
         )
         for index, place in enumerate(near)
     }
-
-
-def _potentials(
-    near: dict[str, set[str]], supply: str, ground: str
-) -> dict[str, float]:
-    """Return potentials between 1 at supply and 0 at ground, by star-mesh steps. [-]"""
-    links = {p: dict.fromkeys(sorted(others), 1.0) for p, others in near.items()}
-    stars: list[tuple[str, dict[str, float]]] = []
-    left = [place for place in links if place not in (supply, ground)]
-    while left:
-        place = min(left, key=lambda p: len(links[p]))
-        left.remove(place)
-        star = links.pop(place)
-        stars.append((place, star))
-        total = sum(star.values())
-        for a, from_a in star.items():
-            del links[a][place]
-            for b, to_b in star.items():
-                if a != b:
-                    links[a][b] = links[a].get(b, 0.0) + from_a * to_b / total
-    level = {supply: 1.0, ground: 0.0}
-    for place, star in reversed(stars):
-        total = sum(star.values())
-        level[place] = sum(g * level[p] for p, g in star.items()) / (total or 1.0)
-    return level

@@ -12,6 +12,7 @@ from ohmwork.drawing.symbols import (
     Shape,
     State,
     area_shape,
+    frame_shape,
     ground_strokes,
     key_shapes,
     label_colour,
@@ -58,6 +59,8 @@ def draw(sheet: Sheet, state: State | None = None, *, dark: bool = False) -> Fig
 def _shapes(sheet: Sheet, state: State) -> Iterator[Shape]:
     for area in sheet.areas:
         yield area_shape(area.box)
+    for frame in sheet.frames:
+        yield frame_shape(frame.box)
     for line in sheet.lines:
         yield from line_shapes(line)
     yield from ground_strokes(sheet)

@@ -21,7 +21,22 @@ HALF = {
     "relay": 26.0,
     "coil": 20.0,
     "lamp": 33.0,
+    "led": 33.0,
+    "motor": 33.0,
+    "heater": 28.0,
+    "horn": 28.0,
+    "solenoid": 28.0,
+    "breaker": 20.0,
+    "step": 24.0,
+    "thermistor": 28.0,
+    "potentiometer": 28.0,
+    "flasher": 34.0,
+    "module": 38.0,
+    "alternator": 40.0,
+    "wiper": 40.0,
+    "starter": 50.0,
     "way": 16.0,
+    "bolt": 10.0,
     "ground": 0.0,
     "splice": 0.0,
 }
@@ -99,6 +114,42 @@ class Grid:
         """Whether a contact begins or ends at a terminal of another one."""
         branch = self.plan.branches.get((place, element))
         return branch is not None and branch.side == "inside"
+
+    def inside_from(self, element: Element, place: str) -> int:
+        """Column from which the line inside a part to a further contact starts."""
+        owner = self.circuit.owner[place]
+        first, here = self.column[owner], self.column[element]
+        others = {
+            self.column[b.element]
+            for b in self.of_owner[owner]
+            if b.place == place and b.side == "inside"
+        }
+        between = [c for c in others if min(first, here) < c < max(first, here)]
+        return min([first, *between], key=lambda c: abs(c - here))
+
+    def tails(self, column: int) -> Iterator[tuple[str, float, float]]:
+        """Yield place, top and bottom where branches meet that no track passes. [px]"""
+        for station in self.stations(column):
+            y, half = self.y(station), HALF[station.kind]
+            for place, top in ((station.top, True), (station.bottom, False)):
+                sides = ("above",) if top else ("below", "splice")
+                heights = [
+                    self.height(b)
+                    for b in self.of_owner[station]
+                    if b.place == place and b.side in sides
+                ]
+                if heights and self.plan.passing(place, arrives=top) is None:
+                    port = y - half if top else y + half
+                    yield place, min(port, *heights), max(port, *heights)
+
+    def gangs(self) -> Iterator[tuple[str, list[Element]]]:
+        """Yield contacts of one part that stand in one row, and their part."""
+        gangs: dict[tuple[str, int], list[Element]] = defaultdict(list)
+        for station in self.column:
+            if station.kind in ("switch", "relay"):
+                gangs[station.part, self.plan.row[station]].append(station)
+        for (part, _), gang in gangs.items():
+            yield part, gang
 
     def bolted(self, column: int) -> str | None:
         """Place where the wire of a track is bolted to the body, if it is."""

@@ -11,18 +11,17 @@ between tracks last, as close as labels allow.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 
-from ohmwork.drawing.circuit import Element, place_name
+from ohmwork.drawing.circuit import INNER, Element, place_name
 from ohmwork.drawing.grid import HALF, INSIDE, Grid
 from ohmwork.drawing.legend import with_key
-from ohmwork.drawing.paper import Area, Label, Line, Point, Sheet, Symbol
+from ohmwork.drawing.paper import Area, Frame, Label, Line, Point, Sheet, Symbol
 from ohmwork.drawing.words import place_words, track_words
 from ohmwork.drawing.writing import Writing
-from ohmwork.parts import Relay, Switch
+from ohmwork.parts import Heater, Relay, Splice, Switch, TwinLamp
 from ohmwork.vehicle import Vehicle
 
 MARGIN = 44.0
@@ -81,6 +80,13 @@ class _Layout:
                     box=(self.xs[a] + box[0], box[1], self.xs[z] + box[2], box[3]),
                 )
                 for name, (a, z, box) in areas
+            ),
+            frames=tuple(
+                Frame(
+                    part=part,
+                    box=(self.xs[a] + box[0], box[1], self.xs[z] + box[2], box[3]),
+                )
+                for part, a, z, box in self.writing.frames
             ),
             tracks=tuple(track_words(self.grid.plan, t) for t in self.grid.tracks),
         )
@@ -149,13 +155,15 @@ class _Layout:
                 contacts = part.contacts if isinstance(part, Switch) else ()
                 closed = [c.closed_in for c in contacts if c.name == station.name]
                 leads = self.writing.leads_gang(station)
+                core = self.grid.column[self.grid.circuit.lead(station)]
+                whole = self.writing.is_whole(station)
                 yield Symbol(
                     part=station.part,
                     kind=station.kind,
                     x=x,
                     y=self.grid.y(station),
                     half=HALF[station.kind],
-                    name=station.name,
+                    name=self._symbol_name(station),
                     handle=station.kind == "switch" and leads,
                     closed_in=tuple(p for positions in closed for p in positions),
                     rests_closed=station.kind == "relay" and station.name == "30-87a",
@@ -165,7 +173,20 @@ class _Layout:
                     ),
                     aside=self.writing.aside(station),
                     socket_on_top=not station.top.endswith("p"),
+                    is_pin=station.is_pin,
+                    on_top=not station.top.endswith(INNER),
+                    reach=self.xs[core] - x if whole else 0.0,
+                    steps=abs(core - column),
                 )
+
+    def _symbol_name(self, station: Element) -> str:
+        """Return what a symbol needs to know besides its kind."""
+        part = self.grid.vehicle[station.part]
+        if isinstance(part, TwinLamp):
+            return station.top.partition(":")[2]
+        if isinstance(part, Heater) and part.self_limiting:
+            return "self-limiting"
+        return station.name
 
     def _points(self) -> Iterator[Point]:
         found = [*self._terminals(), *self._dots()]
@@ -197,10 +218,16 @@ class _Layout:
         grid = self.grid
         for place, splice in grid.circuit.splices.items():
             column = grid.column[splice]
-            yield self._dot(place, self.xs[column], grid.y(splice), column)
+            dot = self._dot(place, self.xs[column], grid.y(splice), column)
+            hidden = isinstance(grid.vehicle[splice.part], Splice)
+            yield replace(dot, touch=not hidden)
         for branch in grid.lanes:
             column = grid.column[grid.circuit.owner[branch.place]]
-            yield self._dot(branch.place, self.xs[column], grid.height(branch), column)
+            y = grid.height(branch)
+            yield self._dot(branch.place, self.xs[column], y, column)
+            if branch.side == "inside":
+                near = grid.inside_from(branch.element, branch.place)
+                yield self._dot(branch.place, self.xs[near], y, near)
         for mark, place in grid.circuit.rails.items():
             y = grid.rail_y[mark]
             for column, track in enumerate(grid.tracks):
@@ -240,6 +267,7 @@ class _Layout:
                     yield self._wire(column, element)
                 else:
                     yield from self._inside(column, element)
+            yield from self._tails(column)
             if last.bottom == grid.circuit.ground:
                 bolted = grid.bolted(column)
                 y = grid.foot_y if bolted else grid.port(last, top=False)
@@ -272,23 +300,41 @@ class _Layout:
         return Line(points=tuple(points), role="wire", part=wire.part)
 
     def _inside(self, column: int, element: Element) -> Iterator[Line]:
-        """Yield the line from a shared terminal to a further contact of its part."""
+        """Yield the lines from a symbol to those it is joined to without a wire."""
+        grid, x = self.grid, self.xs[column]
+        for place, top in ((element.top, True), (element.bottom, False)):
+            owner = grid.circuit.owner.get(place, element)
+            branch = grid.plan.branches.get((place, element))
+            if owner == element or (branch and branch.side == "inside"):
+                continue
+            port = (x, grid.port(element, top=top))
+            if not branch:
+                far = (
+                    grid.y(owner)
+                    if owner.kind == "splice"
+                    else grid.port(owner, top=not top)
+                )
+                yield _joint(place, port, (x, far))
+            else:
+                y = grid.height(branch)
+                yield _joint(place, port, (x, y), (self.xs[grid.column[owner]], y))
         for place, inward in ((element.top, INSIDE), (element.bottom, -INSIDE)):
-            if self.grid.shares(element, place):
-                owner = self.grid.circuit.owner[place]
-                y = self.grid.port(owner, top=inward > 0.0) + inward
-                x = self.xs[self.grid.column[owner]]
-                port = self.grid.port(element, top=inward > 0.0) + inward
-                ends = ((x, y), (self.xs[column], y), (self.xs[column], port))
-                yield _joint(place, *ends)
+            if grid.shares(element, place):
+                top = inward > 0.0
+                y = grid.port(grid.circuit.owner[place], top=top) + inward
+                near = self.xs[grid.inside_from(element, place)]
+                port = grid.port(element, top=top) + inward
+                yield _joint(place, (near, y), (x, y), (x, port))
+
+    def _tails(self, column: int) -> Iterator[Line]:
+        """Yield the lines from terminals to branches that no wire passes on its way."""
+        for place, top, bottom in self.grid.tails(column):
+            x = self.xs[column]
+            yield _joint(place, (x, top), (x, bottom))
 
     def _gangs(self) -> Iterator[Line]:
         """Yield the dashed links between contacts that move together."""
-        gangs: dict[str, list[Element]] = defaultdict(list)
-        for station in self.grid.column:
-            if station.kind in ("switch", "relay"):
-                gangs[station.part].append(station)
-        for part, gang in gangs.items():
+        for part, gang in self.grid.gangs():
             for a, b in pairwise(sorted(gang, key=lambda e: self.grid.column[e])):
                 ends = [(self.xs[self.grid.column[e]], self.grid.y(e)) for e in (a, b)]
                 yield Line(points=tuple(ends), role="link", part=part)

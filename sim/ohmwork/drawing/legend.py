@@ -81,6 +81,8 @@ def _taken(sheet: Sheet) -> Iterator[Box]:
         yield label.box
     for area in sheet.areas:
         yield area.box
+    for frame in sheet.frames:
+        yield frame.box
     for s in sheet.symbols:
         yield (s.x - 22.0, s.y - s.half, s.x + s.aside + 22.0, s.y + s.half)
     for line in sheet.lines:

@@ -53,7 +53,7 @@ class Ordering:
         self.reach = [
             (
                 number[t.start] if t.start else None,
-                -9.0 + [*circuit.rails, None].index(t.rail),
+                self._head(t),
                 number[t.end] if t.end else None,
                 self._foot(t),
             )
@@ -68,16 +68,26 @@ class Ordering:
             for i, (mark, place) in enumerate(circuit.rails.items())
             if circuit.ins[place]
         ]
-        self.groups = list(self._groups())
+        self.boxes = [
+            ({column[e] for e in box}, plan.row[box[0]])
+            for box in circuit.boxes.values()
+        ]
+        self.groups = [*self._groups(), *(box for box, _ in self.boxes)]
         battery = next(e for e in circuit.elements if e.kind == "battery")
         self.battery = column[battery]
+
+    def _head(self, track: Track) -> float:
+        """Height at which a track begins that leaves no branch. [rows]"""
+        if track.rail:
+            return -9.0 + [*self.plan.circuit.rails].index(track.rail)
+        return self.plan.row[next(self.plan.stations(track))] - 0.1
 
     def _foot(self, track: Track) -> float:
         """Height at which a track ends that reaches no branch. [rows]"""
         last = track.elements[-1]
-        owner = self.plan.circuit.owner.get(last.bottom)
-        if owner is None or last.kind == "ground":
+        if last.bottom == self.plan.circuit.ground or last.kind == "ground":
             return math.inf
+        owner = self.plan.circuit.owner.get(last.bottom, last)
         return self.plan.row[owner] + 0.1
 
     def _groups(self) -> Iterator[set[int]]:
@@ -85,7 +95,7 @@ class Ordering:
         column = self.plan.column
         gangs: dict[str, set[int]] = defaultdict(set)
         for element, track in column.items():
-            if element.kind == "switch":
+            if element.kind in ("switch", "lamp"):
                 gangs[element.part].add(track)
         yield from gangs.values()
         for unit in self.plan.circuit.units.values():
@@ -157,6 +167,11 @@ class Ordering:
             crossings += len(order) * any(position[i] < first for i in fed)
             for top, bottom in reach[first + 1 : last]:
                 crossings += top < level < bottom
+        for box, row in self.boxes:
+            where = [position[i] for i in box]
+            for at in range(min(where) + 1, max(where)):
+                top, bottom = reach[at]
+                crossings += order[at] not in box and top < row < bottom
         for group in self.groups:
             where = [position[i] for i in group]
             strangers += max(where) - min(where) + 1 - len(where)

@@ -56,7 +56,7 @@ class Symbol:
 
     part: str
     kind: str
-    """battery, fuse, switch, relay (a contact), coil, lamp, way, ground"""
+    """As of `ohmwork.drawing.circuit.Element`."""
     x: float
     y: float
     """Middle of the symbol. [px]"""
@@ -76,6 +76,14 @@ class Symbol:
     """How far to the right it is drawn while it is pulled. [px]"""
     socket_on_top: bool = True
     """Of a connector way: whether the harness side is the upper one."""
+    is_pin: bool = False
+    """Whether it is a further terminal of a box."""
+    on_top: bool = True
+    """Of a further terminal of a box: whether it is at the upper edge."""
+    reach: float = 0.0
+    """Of the same: how far to the right the box's pair of terminals is. [px]"""
+    steps: int = 0
+    """Of the same: how many tracks away that is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,6 +157,14 @@ class Area:
     box: Box
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """The outline of a part that reaches over several tracks."""
+
+    part: str
+    box: Box
+
+
 @dataclass(frozen=True, kw_only=True)
 class Sheet:
     """A wiring diagram, ready to be drawn."""
@@ -163,6 +179,7 @@ class Sheet:
     points: tuple[Point, ...]
     """In the order of the circuit: by track, from top to bottom."""
     areas: tuple[Area, ...]
+    frames: tuple[Frame, ...]
     tracks: tuple[str, ...]
     """What stands on each track, in words."""
 

@@ -55,6 +55,8 @@ PENS = {
     "joint": Pen(colour="ink", width=1.5),
     "rail": Pen(colour="ink", width=3.0),
     "symbol": Pen(colour="ink", width=2.0),
+    "frame": Pen(colour="ink", width=1.5, fill="sheet"),
+    "solid": Pen(colour="ink", width=1.0, fill="ink"),
     "plate": Pen(colour="ink", width=4.5),
     "pin": Pen(colour="ink", width=4.5),
     "blade": Pen(colour="accent", width=2.5),

@@ -18,6 +18,7 @@ from ohmwork.drawing.symbols import (
     Shape,
     State,
     area_shape,
+    frame_shape,
     ground_strokes,
     key_shapes,
     label_colour,
@@ -59,6 +60,8 @@ def _document(sheet: Sheet, state: State, prefix: str) -> Iterator[str]:
     yield "</style>"
     for area in sheet.areas:
         yield _group("area", [area_shape(area.box)], f'data-part="{area.connector}"')
+    for frame in sheet.frames:
+        yield _group("frame", [frame_shape(frame.box)], f'data-part="{frame.part}"')
     for line in sheet.lines:
         data = f'data-part="{line.part}"' if line.part else f'data-place="{line.place}"'
         ident = f' id="{prefix}-{line.part}"' if line.role == "wire" else ""

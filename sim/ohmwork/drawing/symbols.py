@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from ohmwork.drawing.paper import Box, Label, Line, Point, Sheet, Symbol, meet
@@ -108,6 +108,11 @@ def area_shape(box: Box) -> Stroke:
     return Stroke(points=corners, role="area", closed=True)
 
 
+def frame_shape(box: Box) -> Stroke:
+    """Return the outline of a part that reaches over several tracks."""
+    return replace(area_shape(box), role="frame")
+
+
 def key_shapes(sheet: Sheet) -> Iterator[Shape]:
     """Yield the three signs of the key: touch, joined, crossing."""
     touch, joined, crossing = (
@@ -179,8 +184,9 @@ def label_text(sheet: Sheet, label: Label, state: State) -> str:
     if label.role != "state":
         return label.text
     kinds = {s.kind for s in sheet.symbols if s.part == label.part}
-    if "lamp" in kinds and label.part in state.brightness:
-        return brightness_word(state.brightness[label.part])
+    lamp = label.place or label.part
+    if kinds & {"lamp", "led"} and lamp in state.brightness:
+        return brightness_word(state.brightness[lamp])
     if "switch" in kinds:
         return state.positions.get(label.part, label.text)
     if label.part in state.blown:
@@ -194,7 +200,7 @@ def label_colour(label: Label, text: str, state: State) -> str:
     """Return the name of a label's colour when it says this text."""
     if label.role == "state" and text == "blown":
         return "warn"
-    if label.role == "state" and label.part in state.brightness:
+    if label.role == "state" and (label.place or label.part) in state.brightness:
         return "glow-ink"
     if label.role == "flag":
         return "sheet" if text == "A" else "case"
@@ -260,9 +266,21 @@ def _coil(s: Symbol, state: State) -> Iterator[Shape]:
 
 
 def _lamp(s: Symbol, state: State) -> Iterator[Shape]:
-    share = min(1.0, state.brightness.get(s.part, 0.0))
-    yield _stub(s, -s.half, -14.0)
-    yield _stub(s, 14.0, s.half)
+    lamp = f"{s.part}:{s.name}" if s.name else s.part
+    share = min(1.0, state.brightness.get(lamp, 0.0))
+    top, bottom = (s.half - 8.0 if shared else s.half for shared in s.shares)
+    yield _stub(s, -top, -14.0)
+    yield _stub(s, 14.0, bottom)
+    yield from _glow(s, share)
+    yield Disc(x=s.x, y=s.y, radius=14.0, role="symbol")
+    reach = 14.0 * math.sqrt(0.5)
+    for sign in (-1.0, 1.0):
+        ends = ((s.x - reach, s.y - sign * reach), (s.x + reach, s.y + sign * reach))
+        yield Stroke(points=ends, role="symbol")
+
+
+def _glow(s: Symbol, share: float) -> Iterator[Shape]:
+    """Yield light and rays of a lamp that burns with a share of its light."""
     if brightness_word(share) != "off":
         yield Disc(x=s.x, y=s.y, radius=14.0, role="glow", strength=0.08 + 0.92 * share)
         for ray in range(8):
@@ -272,11 +290,202 @@ def _lamp(s: Symbol, state: State) -> Iterator[Shape]:
                 for r in (16.5, 17.5 + 5.0 * share)
             ]
             yield Stroke(points=tuple(along), role="ray")
-    yield Disc(x=s.x, y=s.y, radius=14.0, role="symbol")
-    reach = 14.0 * math.sqrt(0.5)
-    for sign in (-1.0, 1.0):
-        ends = ((s.x - reach, s.y - sign * reach), (s.x + reach, s.y + sign * reach))
-        yield Stroke(points=ends, role="symbol")
+
+
+def _led(s: Symbol, state: State) -> Iterator[Shape]:
+    """A diode in the way of the current, with two arrows of light."""
+    share = min(1.0, state.brightness.get(s.part, 0.0))
+    yield _stub(s, -s.half, s.half)
+    yield from _glow(s, share)
+    yield _path(s, "symbol", (-9.0, -8.0), (9.0, -8.0), (0.0, 8.0), closed=True)
+    yield _path(s, "symbol", (-9.0, 8.0), (9.0, 8.0))
+    for y in (-3.0, 4.0):
+        yield _path(s, "ray", (10.0, y), (17.0, y - 7.0))
+        yield _path(s, "ray", (13.0, y - 7.0), (17.0, y - 7.0), (17.0, y - 3.0))
+
+
+def _motor(s: Symbol, _: State) -> Iterator[Shape]:
+    """A circle with M."""
+    yield _stub(s, -s.half, -14.0)
+    yield _stub(s, 14.0, s.half)
+    yield from _machine(s, 0.0, _M)
+
+
+_M = ((-5.5, 6.0), (-5.5, -6.0), (0.0, 2.0), (5.5, -6.0), (5.5, 6.0))
+_G = (
+    (5.0, -4.5), (2.5, -6.5), (-2.5, -6.5), (-5.0, -4.0), (-5.0, 2.0), (-2.5, 4.5),
+    (2.5, 4.5), (5.0, 2.5), (5.0, -0.5), (1.0, -0.5),
+)  # fmt: skip
+
+
+def _machine(s: Symbol, y: float, letter: tuple[XY, ...]) -> Iterator[Shape]:
+    """A circle with a letter."""
+    yield Disc(x=s.x, y=s.y + y, radius=14.0, role="symbol")
+    yield _path(s, "joint", *((a, b + y) for a, b in letter))
+
+
+def _heater(s: Symbol, _: State) -> Iterator[Shape]:
+    """A rectangle with strokes across; a slanted stroke if it limits itself."""
+    yield _stub(s, -s.half, -16.0)
+    yield _stub(s, 16.0, s.half)
+    yield _box(s.x, s.y, 7.0, 16.0, "symbol")
+    for y in (-8.0, 0.0, 8.0):
+        yield _path(s, "joint", (-7.0, y), (7.0, y))
+    if s.name == "self-limiting":
+        yield _path(s, "joint", (-13.0, 12.0), (-9.0, 12.0), (12.0, -12.0))
+
+
+def _resistor(s: Symbol, _: State) -> Iterator[Shape]:
+    """A rectangle without a line through it."""
+    yield _stub(s, -s.half, -14.0)
+    yield _stub(s, 14.0, s.half)
+    yield _box(s.x, s.y, 6.0, 14.0, "symbol")
+
+
+def _thermistor(s: Symbol, state: State) -> Iterator[Shape]:
+    """A resistor with a slanted stroke that has a foot: it changes of itself."""
+    yield from _resistor(s, state)
+    yield _path(s, "joint", (-14.0, 12.0), (-10.0, 12.0), (11.0, -12.0))
+
+
+def _horn(s: Symbol, _: State) -> Iterator[Shape]:
+    """A box with a bell."""
+    yield _stub(s, -s.half, -12.0)
+    yield _stub(s, 12.0, s.half)
+    yield _box(s.x, s.y, 5.0, 12.0, "symbol")
+    bell = ((5.0, -5.0), (15.0, -13.0), (15.0, 13.0), (5.0, 5.0))
+    yield _path(s, "symbol", *bell)
+
+
+def _solenoid(s: Symbol, _: State) -> Iterator[Shape]:
+    """A coil with what it moves."""
+    yield _stub(s, -s.half, -9.0)
+    yield _stub(s, 9.0, s.half)
+    yield _box(s.x, s.y, 12.0, 9.0, "symbol")
+    yield _path(s, "joint", (12.0, 0.0), (19.0, 0.0))
+    yield _path(s, "symbol", (19.0, -5.0), (19.0, 5.0))
+
+
+def _breaker(s: Symbol, state: State) -> Iterator[Shape]:
+    """A fuse's seat with a bent strip in it."""
+    x = s.x
+    if s.part in state.apart:
+        yield _box(s.x, s.y, 6.0, 14.0, "seat")
+        x += s.aside
+    yield _box(x, s.y, 7.0, 14.0, "symbol")
+    role = "warn" if s.part in state.blown else "wire"
+    strip = ((0.0, -s.half), (0.0, -7.0), (-4.0, -7.0), (-4.0, 7.0), (0.0, 7.0))
+    points = tuple((x + a, s.y + b) for a, b in (*strip, (0.0, s.half)))
+    yield Stroke(points=points, role=role)
+
+
+def _bolt(s: Symbol, _: State) -> Iterator[Shape]:
+    """A thick stroke where a ring terminal is bolted on."""
+    yield _stub(s, -s.half, s.half)
+    yield _path(s, "symbol", (-7.0, 0.0), (7.0, 0.0))
+
+
+# --- Boxes: the outline is a frame of the sheet's own ---------------------------------
+
+
+def _pin_stub(s: Symbol, inner: float) -> Stroke:
+    """Line from a further terminal of a box to a height inside. [px]"""
+    return _stub(s, -s.half if s.on_top else s.half, inner)
+
+
+def _module(s: Symbol, _: State) -> Iterator[Shape]:
+    """Lines to the outline; words stand inside."""
+    if not s.is_pin or s.on_top:
+        yield _stub(s, -s.half, -24.0)
+    if not s.is_pin or not s.on_top:
+        yield _stub(s, 24.0, s.half)
+
+
+def _flasher(s: Symbol, _: State) -> Iterator[Shape]:
+    """Lines to the outline, and the pulses it gives."""
+    if s.is_pin:
+        yield _pin_stub(s, 18.0)
+        return
+    yield _stub(s, -s.half, -18.0)
+    yield _stub(s, 18.0, s.half)
+    pulses = [(-12.0, 5.0), (-8.0, 5.0), (-8.0, -5.0), (-2.0, -5.0), (-2.0, 5.0)]
+    pulses += [(4.0, 5.0), (4.0, -5.0), (10.0, -5.0), (10.0, 5.0), (13.0, 5.0)]
+    yield _path(s, "joint", *pulses)
+
+
+def _potentiometer(s: Symbol, state: State) -> Iterator[Shape]:
+    """A resistor; an arrow from the side is its slider."""
+    if not s.is_pin:
+        yield from _resistor(s, state)
+        return
+    if not s.reach:
+        yield _pin_stub(s, 0.0)
+        return
+    side = math.copysign(1.0, s.reach)
+    tip = s.reach - 7.0 * side
+    yield _pin_stub(s, 0.0)
+    yield _path(s, "joint", (0.0, 0.0), (tip, 0.0))
+    head = ((tip - 7.0 * side, -3.5), (tip, 0.0), (tip - 7.0 * side, 3.5))
+    yield _path(s, "solid", *head, closed=True)
+
+
+def _alternator(s: Symbol, _: State) -> Iterator[Shape]:
+    """A circle with G; further terminals lead to it."""
+    if not s.is_pin:
+        yield _stub(s, -s.half, -14.0)
+        yield _stub(s, 14.0, s.half)
+        yield from _machine(s, 0.0, _G)
+        yield _path(s, "joint", *((x, 8.0 - 2.0 * y) for x, y in _WAVE))
+        return
+    yield from _lead_in(s, -12.0 + 6.0 * s.steps)
+
+
+_WAVE = ((-5.0, 0.0), (-2.5, 1.0), (2.5, -1.0), (5.0, 0.0))
+
+
+def _lead_in(s: Symbol, y: float) -> Iterator[Shape]:
+    """Yield a line from a further terminal to the machine of its box."""
+    side = math.copysign(1.0, s.reach)
+    end = s.reach - side * math.sqrt(14.0**2 - y**2) if s.reach else 0.0
+    yield _pin_stub(s, y)
+    yield _path(s, "joint", (0.0, y), (end, y))
+
+
+def _wiper(s: Symbol, _: State) -> Iterator[Shape]:
+    """A motor with a second brush, and the park switch, parked: 31b lies at 31."""
+    if not s.is_pin:
+        yield _stub(s, -s.half, -14.0)
+        yield _stub(s, 14.0, s.half)
+        yield from _machine(s, 0.0, _M)
+    elif s.name == "53b":
+        yield from _lead_in(s, -4.0)
+    elif s.name == "31b":
+        yield _pin_stub(s, -8.0)
+        yield _path(s, "symbol", (0.0, -8.0), (0.0, 8.0))
+        yield _stub(s, 8.0, 18.0)
+        yield _path(s, "joint", (0.0, 18.0), (s.reach, 18.0))
+    else:
+        yield _pin_stub(s, -6.0)
+        yield _path(s, "symbol", (-6.0, -6.0), (6.0, -6.0))
+
+
+def _starter(s: Symbol, _: State) -> Iterator[Shape]:
+    """A motor behind a contact; the coil of the contact hangs at terminal 50."""
+    if not s.is_pin:
+        yield _stub(s, -s.half, -26.0)
+        yield _path(s, "symbol", (-9.0, -24.0), (0.0, -10.0))
+        yield _stub(s, -10.0, -3.0)
+        yield from _machine(s, 11.0, _M)
+        yield _stub(s, 25.0, s.half)
+        return
+    yield _pin_stub(s, -25.0)
+    yield _box(s.x, s.y - 18.0, 12.0, 7.0, "symbol")
+    yield _stub(s, -11.0, 29.0)
+    yield _path(s, "joint", (0.0, 29.0), (s.reach, 29.0))
+    if s.reach:
+        side = math.copysign(1.0, s.reach)
+        ends = ((side * 12.0, -18.0), (s.reach - 5.0, -18.0))
+        yield _path(s, "link", *ends)
 
 
 def _way(s: Symbol, state: State) -> Iterator[Shape]:
@@ -308,6 +517,21 @@ _DRAW = {
     "relay": _contact,
     "coil": _coil,
     "lamp": _lamp,
+    "led": _led,
+    "motor": _motor,
+    "heater": _heater,
+    "horn": _horn,
+    "solenoid": _solenoid,
+    "step": _resistor,
+    "thermistor": _thermistor,
+    "breaker": _breaker,
+    "bolt": _bolt,
+    "module": _module,
+    "flasher": _flasher,
+    "potentiometer": _potentiometer,
+    "alternator": _alternator,
+    "wiper": _wiper,
+    "starter": _starter,
     "way": _way,
     "ground": _ground,
 }
@@ -315,6 +539,12 @@ _DRAW = {
 
 def _stub(s: Symbol, start: float, end: float) -> Stroke:
     return Stroke(points=((s.x, s.y + start), (s.x, s.y + end)), role="wire")
+
+
+def _path(s: Symbol, role: str, *points: XY, closed: bool = False) -> Stroke:
+    """Return a stroke through points given from the middle of a symbol."""
+    moved = tuple((s.x + x, s.y + y) for x, y in points)
+    return Stroke(points=moved, role=role, closed=closed)
 
 
 def _box(x: float, y: float, half_x: float, half_y: float, role: str) -> Stroke:

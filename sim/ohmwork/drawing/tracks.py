@@ -12,18 +12,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from ohmwork.drawing.circuit import Circuit, Element
+from ohmwork.drawing.circuit import PLAIN_LOADS, Circuit, Element
 
 ROWS = {
     "switch": 0,
     "relay": 0,
+    "flasher": 2,
     "fuse": 4,
+    "breaker": 4,
     "coil": 4,
-    "lamp": 10,
-    "battery": 10,
+    "step": 6,
+    "module": 8,
     "ground": 14,
 }
-"""Row each kind would like; all even, the odd ones are for splices."""
+"""Row each kind would like, others 10; all even, the odd ones are for splices."""
+BEFORE_A_LOAD = 4
+"""Row a load would like whose current goes on through another one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -150,35 +154,42 @@ class Plan:
     def links(self) -> tuple[tuple[Element, Element, int], ...]:
         """Pairs of symbols, upper and lower, and how many rows must lie between."""
         found: dict[tuple[Element, Element], int] = {}
-        for element in self.circuit.elements:
-            upper = self.circuit.owner.get(element.top)
-            lower = self.circuit.owner.get(element.bottom)
-            if element.kind != "wire":
-                lower = element
-                branch = self.branches.get((element.top, element))
-            else:
-                branch = self.branches.get((element.top, element))
-                if lower is None or element.top in self.circuit.rails.values():
-                    continue
-                if branch is None or branch.side != "above":
-                    other = self.branches.get((element.bottom, element))
-                    branch = other if other and other.side == "below" else None
-            if upper is None or upper == lower:
-                continue
-            least = 0 if branch and branch.side != "splice" else 1
-            found[upper, lower] = max(least, found.get((upper, lower), 0))
+        for upper, lower, least in self._links():
+            upper, lower = self.circuit.lead(upper), self.circuit.lead(lower)
+            if upper is not lower:
+                found[upper, lower] = max(least, found.get((upper, lower), 0))
         return tuple((a, b, least) for (a, b), least in found.items())
+
+    def _links(self) -> Iterator[tuple[Element, Element, int]]:
+        owners, branches = self.circuit.owner, self.branches
+        for element in self.circuit.elements:
+            upper, lower = owners.get(element.top), owners.get(element.bottom)
+            start = branches.get((element.top, element))
+            end = branches.get((element.bottom, element))
+            if element.kind != "wire":
+                if upper is not None:
+                    yield upper, element, _least(start)
+                if lower is not None:
+                    yield element, lower, _least(end)
+            elif upper is not None and lower is not None:
+                if element.top in self.circuit.rails.values():
+                    continue
+                branch = start if start and start.side == "above" else None
+                if branch is None and end and end.side == "below":
+                    branch = end
+                yield upper, lower, _least(branch)
 
     @cached_property
     def row(self) -> dict[Element, int]:
         """Row of each symbol: that of its kind, or further down if current demands."""
         circuit = self.circuit
-        rows = {s: self._wish(s) for s in circuit.stations}
+        leads = [s for s in circuit.stations if not s.is_pin]
+        rows = {s: self._wish(s) for s in leads}
         groups: dict[tuple[tuple[str, str], int], list[Element]] = defaultdict(list)
-        for station in circuit.stations:
-            if station.kind in ("way", "lamp", "ground"):
+        for station in leads:
+            if station.kind in ("way", "ground", *PLAIN_LOADS):
                 groups[_sort(station), self._above(station)].append(station)
-        for _ in circuit.stations:
+        for _ in leads:
             before = dict(rows)
             for upper, lower, least in self.links:
                 row = max(rows[lower], rows[upper] + least)
@@ -187,7 +198,7 @@ class Plan:
                 rows.update(dict.fromkeys(group, max(rows[s] for s in group)))
             if rows == before:
                 break
-        return rows
+        return {s: rows[circuit.lead(s)] for s in circuit.stations}
 
     def _wish(self, station: Element) -> int:
         upstream = self.circuit.is_upstream(station)
@@ -196,7 +207,9 @@ class Plan:
         if station.kind == "way":
             in_unit = station.part in self.circuit.units
             return (8 if in_unit else 2) if upstream else 12
-        return ROWS[station.kind]
+        if upstream and (station.kind in PLAIN_LOADS):
+            return BEFORE_A_LOAD
+        return ROWS.get(station.kind, 10)
 
     def _above(self, station: Element) -> int:
         """How many symbols of the same sort lie above, at most, along any current."""
@@ -217,6 +230,12 @@ class Plan:
         return count(station)
 
 
+def _least(branch: Branch | None) -> int:
+    """Return how many rows must lie between what a line joins, at least."""
+    return 0 if branch and branch.side != "splice" else 1
+
+
 def _sort(station: Element) -> tuple[str, str]:
     """Return what symbols that should stand in one row have in common."""
-    return (station.kind, station.part if station.kind == "way" else "")
+    kind = "load" if station.kind in PLAIN_LOADS else station.kind
+    return (kind, station.part if station.kind == "way" else "")

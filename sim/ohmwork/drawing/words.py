@@ -2,9 +2,28 @@
 
 from __future__ import annotations
 
-from ohmwork.drawing.circuit import Circuit, Element, place_name
+from ohmwork.drawing.circuit import INNER, Circuit, Element, place_name
 from ohmwork.drawing.tracks import Plan, Track
-from ohmwork.parts import Battery, Connector, Fuse, Lamp, Relay, Switch
+from ohmwork.parts import (
+    Battery,
+    Body,
+    Connector,
+    Fuse,
+    GroundPoint,
+    Lamp,
+    Load,
+    Module,
+    Relay,
+    Splice,
+)
+
+DOES = {
+    "low_reference": "low ref",
+    "input": "in",
+    "high_side": "high side",
+    "low_side": "low side",
+}
+"""What a pin of a module does, as printed in its box."""
 
 MINUS = "\N{MINUS SIGN}"
 
@@ -31,9 +50,19 @@ def terminal_mark(station: Element, place: str) -> str:
     mark = place.partition(":")[2]
     if station.kind == "way":
         return "" if mark.endswith("p") else place
-    if station.kind in ("switch", "relay", "coil", "lamp", "battery"):
-        return MINUS if mark == "-" else mark
-    return ""
+    silent = ("fuse", "breaker", "splice", "ground", "bolt")
+    if station.kind in silent or mark.endswith(INNER):
+        return ""
+    return mark.replace("-", MINUS)
+
+
+def pin_words(module: Module, mark: str) -> str:
+    """Return what a terminal of a module is for, as printed in its box."""
+    own = {module.supply: "supply", module.ground: "ground", module.wake: "wake"}
+    if mark in own:
+        return own[mark]
+    pin = next(p for p in module.pin_table if p.name == mark)
+    return f"{pin.voltage:g} V" if pin.does == "reference" else DOES[pin.does]
 
 
 def place_words(circuit: Circuit, place: str) -> str:
@@ -45,17 +74,22 @@ def place_words(circuit: Circuit, place: str) -> str:
     pin = bare != mark
     if isinstance(part, Connector):
         return f"{label}, way {bare}, {'pin' if pin else 'socket'} side"
-    if isinstance(part, (Lamp, Fuse)):
+    if isinstance(part, (Lamp, Load)):
+        is_supply = mark == part.supply
+        return f"{label}, {'supply' if is_supply else 'ground'} side"
+    if isinstance(part, Fuse):
         owner = circuit.owner[f"{part.name}:{bare}"]
         upper = owner.top == f"{part.name}:{bare}"
-        if isinstance(part, Lamp):
-            return f"{label}, {'supply' if upper else 'ground'} side"
         return f"{label}, {'upper' if upper else 'lower'} {'blade' if pin else 'side'}"
+    if isinstance(part, Module):
+        return f"{label}, terminal {mark}, {pin_words(part, mark)}"
     if isinstance(part, Battery):
         return f"{label}, {'plus' if mark == '+' else 'minus'} post"
     if isinstance(part, Relay):
         return f"{label}, {'pin' if pin else 'terminal'} {bare}"
-    return f"{label}, terminal {mark}" if isinstance(part, Switch) else label
+    if isinstance(part, (Splice, Body, GroundPoint)):
+        return label
+    return f"{label}, terminal {mark}"
 
 
 def track_words(plan: Plan, track: Track) -> str:
@@ -66,6 +100,7 @@ def track_words(plan: Plan, track: Track) -> str:
     for station in plan.stations(track):
         label = plan.circuit.vehicle[station.part].label
         way = f"way {station.name}" if station.kind == "way" else ""
+        way = f"terminal {station.name}" if station.is_pin else way
         words.append(" ".join(filter(None, (station.part, way, label))))
     if track.end:
         words.append(f"to {place_name(track.end.place)}")

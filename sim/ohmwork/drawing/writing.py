@@ -9,14 +9,33 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from ohmwork.drawing.circuit import Element, place_name
+from ohmwork.drawing.circuit import INNER, Element, place_name
 from ohmwork.drawing.grid import FOOT, HALF, STUB, Grid
 from ohmwork.drawing.paper import LINE_HEIGHT, Box, Label, meet
-from ohmwork.drawing.words import short_label, terminal_mark, two_lines
-from ohmwork.parts import Fuse, Relay, Switch, Wire
+from ohmwork.drawing.words import pin_words, short_label, terminal_mark, two_lines
+from ohmwork.parts import (
+    Fuse,
+    Module,
+    Relay,
+    ResistorPack,
+    Splice,
+    Switch,
+    TwinLamp,
+    Wire,
+)
+from ohmwork.quantities import format_quantity
 
-BODY = {"battery": 14.0, "switch": 12.0, "relay": 12.0, "coil": 16.0, "lamp": 22.0}
+BODY = {
+    "battery": 14.0, "switch": 12.0, "relay": 12.0, "coil": 16.0, "lamp": 22.0,
+    "led": 22.0, "motor": 16.0, "horn": 18.0, "solenoid": 20.0, "thermistor": 14.0,
+    "module": 32.0, "alternator": 20.0, "starter": 20.0, "wiper": 20.0, "flasher": 20.0,
+}  # fmt: skip
 """Middle of a symbol to the edge of what it draws sideways; others 8. [px]"""
+FRAME = {
+    "module": (24.0, 24.0), "alternator": (24.0, 24.0), "starter": (34.0, 34.0),
+    "wiper": (24.0, 24.0), "flasher": (18.0, 18.0), "lamp": (20.0, 26.5),
+}  # fmt: skip
+"""Middle of symbols to the upper and lower edge of their frame. [px]"""
 ASIDE = {"fuse": 26.0, "coil": 36.0, "relay": 36.0}
 """How far a pulled part is drawn beside its seat. [px]"""
 HANDLE = 8.0
@@ -41,12 +60,16 @@ class Writing:
         """Mark of a fed rail to where the line up to it runs beside its track. [px]"""
         self.areas: dict[str, tuple[int, int, Box]] = {}
         """Connector to first column, last column and border of what lies behind."""
+        self.frames: list[tuple[str, int, int, Box]] = []
+        """Part, first column, last column and outline of each frame."""
         columns = range(len(grid.tracks))
         for column in columns:
             self._draw_through(column)
             for station in grid.stations(column):
                 self._dress(column, station)
             self._name_bolt(column)
+        for part, box in self._framed():
+            self._frame(part, box)
         for connector, unit in grid.circuit.units.items():
             self._open_area(connector, unit)
         for column in columns:
@@ -56,10 +79,43 @@ class Writing:
             self._turn_up(mark)
         self._close_areas()
 
+    def _framed(self) -> Iterator[tuple[str, list[Element]]]:
+        """Yield parts that have a frame, each with its symbols."""
+        for part, box in self.grid.circuit.boxes.items():
+            if box[0].kind in FRAME:
+                yield part, box
+        for lamp in self.grid.vehicle.of_type(TwinLamp):
+            filaments = [e for e in self.grid.column if e.part == lamp.name]
+            if len(filaments) > 1:
+                yield lamp.name, filaments
+
+    def _frame(self, part: str, box: list[Element]) -> None:
+        """Draw the outline of a part: in pieces where others stand between."""
+        column, kind = self.grid.column, box[0].kind
+        y = self.grid.y(box[0])
+        above, below = FRAME[kind]
+        for first, last in _runs({column[e] for e in box}):
+            side = BODY[kind]
+            outline = (-side, y - above, side, y + below)
+            self.frames.append((part, first, last, outline))
+
+    def is_whole(self, station: Element) -> bool:
+        """Whether nothing stands between the tracks of a station's box."""
+        box = self.grid.circuit.boxes.get(station.part, [station])
+        return len(list(_runs({self.grid.column[e] for e in box}))) == 1
+
     def leads_gang(self, station: Element) -> bool:
-        """Whether a contact is the first of its part, and so carries the name."""
-        column = self.grid.column
-        gang = [e for e in column if (e.part, e.kind) == (station.part, station.kind)]
+        """Whether a symbol is the first of its part in its row, and so has its name."""
+        column, row = self.grid.column, self.grid.plan.row
+        if station.kind == "step":
+            gang = [e for e in column if e.part == station.part]
+            return station == min(gang, key=lambda e: (row[e], column[e]))
+        gang = [
+            e
+            for e in column
+            if (e.part, e.kind, row.get(e))
+            == (station.part, station.kind, row[station])
+        ]
         return station == min(gang, key=lambda e: column[e])
 
     def aside(self, station: Element) -> float:
@@ -95,9 +151,14 @@ class Writing:
         self.boxes[column].append((-body, y - half, body, y + half))
         for label in self._names(column, station, body + 4.0):
             self._say(column, label)
+        part = self.grid.vehicle[station.part]
+        if isinstance(part, Module):
+            for place, shift in ((station.top, -14.0), (station.bottom, 14.0)):
+                if not place.endswith(INNER):
+                    self._say(column, self._purpose(part, place, y + shift))
         for place, top in ((station.top, True), (station.bottom, False)):
             text = terminal_mark(station, place)
-            if text and not self.grid.shares(station, place):
+            if text and self.grid.circuit.owner.get(place) == station:
                 port = self.grid.port(station, top=top)
                 mark = Label(
                     text=text, x=9.0, y=port, anchor="start", role="mark", place=place
@@ -116,10 +177,19 @@ class Writing:
                 (beside - 4.0, y - half - 4.0, beside + 4.0, y + half + 4.0),
             ]
 
+    def _purpose(self, part: Module, place: str, y: float) -> Label:
+        """Return what stands in the box of a module beside one terminal."""
+        words = pin_words(part, place.partition(":")[2])
+        return Label(
+            text=words, x=0.0, y=y, anchor="middle", role="value", part=part.name
+        )
+
     def _names(self, column: int, station: Element, beyond: float) -> Iterator[Label]:
         """Yield what is written beside a symbol: its name, then what it is."""
         kind = station.kind
-        if kind == "way" or not (kind == "ground" or self.leads_gang(station)):
+        if kind == "way" or not (
+            kind in ("ground", "lamp", "step") or self.leads_gang(station)
+        ):
             return
         beyond += HANDLE if kind == "switch" else 0.0
         y = self.grid.y(station)
@@ -128,15 +198,27 @@ class Writing:
             part=station.part,
         )  # fmt: skip
         if kind == "splice":
+            if not isinstance(self.grid.vehicle[station.part], Splice):
+                name = replace(name, text=station.top)
             below, above = replace(name, y=y + 10.0), replace(name, y=y - 10.0)
             yield below if self._is_free(column, below) else above
             return
-        if kind == "lamp":
+        if kind in ("lamp", "led") and not self._has_neighbour(station):
             name = replace(name, x=beyond, anchor="start")
         lines = [name, *self._values(station, name)]
+        if kind in ("lamp", "step") and not self.leads_gang(station):
+            lines = lines[-1:]
         first = y - LINE_HEIGHT * (len(lines) - 1) / 2
         for i, line in enumerate(lines):
             yield replace(line, y=first + LINE_HEIGHT * i)
+
+    def _has_neighbour(self, station: Element) -> bool:
+        """Whether the other filament of a lamp stands to the right."""
+        column = self.grid.column
+        return any(
+            e.part == station.part and e.kind == "lamp" and column[e] > column[station]
+            for e in column
+        )
 
     def _values(self, station: Element, name: Label) -> Iterator[Label]:
         """Yield the lines that follow a symbol's name."""
@@ -146,11 +228,17 @@ class Writing:
         if isinstance(part, Fuse):
             yield replace(value, text=f"{part.rating:g} A")
             yield replace(state, room="blown")
-        elif station.kind != "ground":
-            for text in two_lines(short_label(part.label)):
+        elif station.kind not in ("ground", "bolt"):
+            label = part.label
+            label = label if isinstance(part, Module) else short_label(label)
+            for text in two_lines(label):
                 yield replace(value, text=text)
-        if station.kind == "lamp":
-            yield replace(state, room="faint")
+        if isinstance(part, ResistorPack):
+            ohms = dict(part.steps)[station.name]
+            yield replace(value, text=format_quantity(ohms, "Ω"))
+        if station.kind in ("lamp", "led"):
+            filament = station.top if isinstance(part, TwinLamp) else ""
+            yield replace(state, room="faint", place=filament)
         if isinstance(part, Switch):
             longest = max(part.positions, key=len)
             yield replace(state, text=part.positions[0], room=longest)
@@ -271,6 +359,16 @@ class Writing:
             (x - 4.0, rail - 4.0, x + 4.0, turn),
             (0.0, turn - 2.0, x, turn + 2.0),
         ]
+
+
+def _runs(columns: set[int]) -> Iterator[tuple[int, int]]:
+    """Yield first and last of each run of neighbouring columns."""
+    for column in sorted(columns):
+        if column - 1 not in columns:
+            last = column
+            while last + 1 in columns:
+                last += 1
+            yield column, last
 
 
 def _inwards(way: Element) -> float:
