@@ -102,7 +102,14 @@ def _open(options: argparse.Namespace) -> int:
     if options.copy_only:
         return 0
     first = min(folder.glob("*/*.ipynb")).relative_to(folder).as_posix()
-    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}"]
+    connection = "ohmwork.prompt_server.PromptConnection"
+    command = [
+        sys.executable,
+        "-m",
+        "jupyterlab",
+        f"--ServerApp.root_dir={folder}",
+        f"--ServerApp.kernel_websocket_connection_class={connection}",
+    ]
     command.append(f"--LabApp.default_url=/lab/tree/{first}")
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")

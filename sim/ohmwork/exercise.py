@@ -25,7 +25,7 @@ POINTS = {"conclusion": 40, "evidence": 30, "care": 10, "economy": 10, "repair":
 
 _REQUIRED = ("format", "id", "title", "brief", "vehicle", "states", "kinds")
 _LISTS = ("states", "kinds", "tools", "hints", "pool")
-_OPTIONAL = ("practice", "tools", "points", "hints", "pool")
+_OPTIONAL = ("practice", "passing", "tools", "points", "hints", "pool")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +69,8 @@ class Exercise:
     kinds: tuple[str, ...]
     """Kinds of fault that may be concluded."""
     practice: bool = False
+    passing: bool = False
+    """Whether a fault may show only now and then, so that looms are moved."""
     tools: tuple[str, ...] = tuple(TOOLS)
     points: Mapping[str, int]
     hints: tuple[Hint, ...] = ()
@@ -90,6 +92,7 @@ class Exercise:
             "states": [dict(s) for s in self.states],
             "kinds": list(self.kinds),
             "practice": self.practice,
+            "passing": self.passing,
             "tools": list(self.tools),
             "points": dict(self.points),
             "hints": [{"price": h.price, "text": h.text} for h in self.hints],
@@ -171,6 +174,7 @@ def read_exercise(data: Any, file_name: str) -> Exercise:
         states=tuple({str(k): str(v) for k, v in s.items()} for s in data["states"]),
         kinds=tuple(data["kinds"]),
         practice=bool(data.get("practice", False)),
+        passing=bool(data.get("passing", False)),
         tools=tuple(data.get("tools", TOOLS)),
         points=points,
         hints=hints,

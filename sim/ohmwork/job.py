@@ -10,6 +10,8 @@ import dataclasses
 import getpass
 import os
 import random
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import partial
 from importlib.metadata import entry_points
 from pathlib import Path
@@ -46,6 +48,7 @@ class Job:
     def __init__(self, ticket: Ticket, path: Path) -> None:
         self._ticket = ticket
         self.path = path
+        self._waits, self._is_saved = False, True
         self.message = ""
         """What the learner should know about the state of the card."""
         faulty = inject(ticket.vehicle, ticket.fault)
@@ -80,7 +83,21 @@ class Job:
         return dataclasses.replace(blank, actions=tuple(self.bench.actions))
 
     def _save(self) -> None:
-        write_card(self.path, self.card())
+        self._is_saved = False
+        if not self._waits:
+            write_card(self.path, self.card())
+            self._is_saved = True
+
+    @contextmanager
+    def saved_at_the_end(self) -> Iterator[None]:
+        """Save once for several acts, when all is done or something has failed."""
+        self._waits = True
+        try:
+            yield
+        finally:
+            self._waits = False
+            if not self._is_saved:
+                self._save()
 
     def _take_up(self) -> Bench:
         """Return the bench with everything done that the card tells."""

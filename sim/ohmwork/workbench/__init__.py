@@ -1,7 +1,7 @@
 """The workbench: where a learner measures, notes, concludes and hands in.
 
-`show` puts it into a notebook. It is a form of ipywidgets where those can be shown, and
-the diagram with a text anywhere else. Nothing here loads ipywidgets before that.
+`show` puts it into a notebook: as a widget where those can be shown, and as the diagram
+with a text anywhere else. Nothing here loads a widget library before that.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from ohmwork.workbench.form import Form
+    from ohmwork.workbench.widget import Workbench
     from ohmwork.workbench.work import Work
 
 __all__ = ["ask_name", "say", "show"]
@@ -25,15 +25,15 @@ _NOTICE = (
     "max-width: 40em; font-family: var(--jp-ui-font-family)"
 )
 
-_shown: dict[Path, Form] = {}
-"""The form that is open on each job card; two would overwrite each other's work."""
+_shown: dict[Path, Workbench] = {}
+"""The one that is open on each job card; two would overwrite each other's work."""
 
 
 def show(job: Work) -> None:
     """Show a job's workbench, as it stands, in the notebook.
 
     The cell's outputs also carry the job card, so the notebook alone is enough to hand
-    in. Showing a job again goes on where it stopped; a form shown before is closed.
+    in. Showing a job again goes on where it stopped; one shown before is closed.
 
     Parameters
     ----------
@@ -44,14 +44,14 @@ def show(job: Work) -> None:
 
         show_page(job)
         return
-    from ohmwork.workbench.form import Form
+    from ohmwork.workbench.widget import Workbench
 
     before = _shown.pop(job.path.resolve(), None)
     if before is not None:
         before.close()
-    form = Form(job)
-    _shown[job.path.resolve()] = form
-    form.display()
+    bench = Workbench(job)
+    _shown[job.path.resolve()] = bench
+    bench.display()
 
 
 def say(text: str) -> None:
@@ -84,12 +84,12 @@ def ask_name(text: str, answer: Callable[[str], str]) -> None:
 
 
 def _can_show_widgets() -> bool:
-    """Whether somebody is there to use a form.
+    """Whether somebody is there to use a widget.
 
     Not while nbgrader runs the notebook: a page of its feedback comes out empty where a
     widget stood.
     """
-    if os.environ.get("NBGRADER_EXECUTION") or find_spec("ipywidgets") is None:
+    if os.environ.get("NBGRADER_EXECUTION") or find_spec("anywidget") is None:
         return False
     from IPython.core.getipython import get_ipython
 

@@ -19,8 +19,7 @@ from ohmwork.jobcard import MIME
 from ohmwork.parts import Fuse
 from ohmwork.symptoms import describe_state
 from ohmwork.vehicle import first_upper
-from ohmwork.workbench.fragments import words_of
-from ohmwork.workbench.words import answer_text, leads_text, setup_text
+from ohmwork.workbench.words import answer_text, leads_text, setup_text, words_of
 from ohmwork.workbench.work import Work
 
 CALLS = """\

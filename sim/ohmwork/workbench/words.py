@@ -32,11 +32,20 @@ TOOL_HELP = {
     "feed_supply": "Gives supply to one place through a breaker, to try what follows.",
     "feed_ground": "Gives ground to one place through a breaker, to bridge a poor one.",
     "jumper": "Joins A and B through a fuse, to bridge a gap for a test.",
-    "look": "Looks at a lamp, a relay or a pulled fuse, before or beside measuring.",
+    "millivolts": "Volts up to 0.6 V, finely: for the drop across a fuse or a joint.",
+    "clamp": "Shows the current in a wire without opening it: put it round the wire.",
+    "led_lamp": "Lights where A and B differ, and draws next to nothing.",
+    "feed_5v": "Gives 5 V from A to B through a small breaker, for sensor circuits.",
+    "feed_3v": "Gives 3 V from A to B through a small breaker, for sensor circuits.",
+    "load_test": "Draws a heavy current between A and B: for battery posts alone.",
+    "look": "Looks at a lamp, a motor, a relay or a pulled fuse, beside measuring.",
 }
 """What each tool does and when it serves."""
 
-UNDOABLE = {"set_control", "unplug", "plug", "use", "place", "lift", "note"}
+UNDOABLE = {
+    "set_control", "unplug", "plug", "use", "place", "lift", "note", "leave", "fetch",
+    "move_loom", "warm_up",
+}  # fmt: skip
 """Acts that undo can take back."""
 
 _ORDINALS = {1: "first", 2: "second", 3: "third"}
@@ -171,6 +180,8 @@ def taken_back(bench: Bench) -> str:
             return f"lead {act['lead']} lifted"
         case "note":
             return "the last note"
+        case "leave" | "fetch" | "move_loom" | "warm_up":
+            return str(act["do"]).replace("_", " ")
         case verb:
             part = act["part"]
             return f"{plug_verb(bench.vehicle[part], fit=verb == 'plug')} {part}"
@@ -193,6 +204,11 @@ def undone(bench: Bench) -> str:
     elif proof(bench) is None:
         left.append("no reading is noted after the repair")
     return f"Not done yet: {', '.join(left)}." if left else ""
+
+
+def words_of(reading: Reading) -> str:
+    """Return what was read, after the tool it was read with."""
+    return f"{TOOLS[reading.tool]}: {reading.sentence}"
 
 
 def leads_text(reading: Reading) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -37,6 +38,9 @@ class Work(Protocol):
     @property
     def next_hint_price(self) -> int | None:
         """What the next hint costs, or nothing if there is none. [points]"""
+
+    def saved_at_the_end(self) -> AbstractContextManager[None]:
+        """Save once for several acts."""
 
     def show_hint(self) -> str:
         """Buy the next hint and return it."""

@@ -1,0 +1,261 @@
+"""The workbench without its page: what it shows, as plain data, and what can be done.
+
+The page sends small operations; each goes to the bench, a reading is taken where the
+leads are placed, and what is then to be seen goes back. Nothing here needs a notebook.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from itertools import groupby
+from typing import Any
+
+from ohmwork import drawing, faults
+from ohmwork.bench import HOLDS
+from ohmwork.errors import OhmworkError, unknown_name
+from ohmwork.faults import KINDS, describe_site
+from ohmwork.instruments import ONE_LEAD, TOOLS, Hookup, Reading
+from ohmwork.vehicle import first_upper
+from ohmwork.workbench import words
+from ohmwork.workbench.page import drawn_state, marks_text
+from ohmwork.workbench.work import Work
+
+
+class Desk:
+    """A job with what its workbench says.
+
+    Parameters
+    ----------
+    job : what is worked on.
+    """
+
+    def __init__(self, job: Work) -> None:
+        self.take_up(job)
+
+    def take_up(self, job: Work) -> None:
+        """Put a job on the desk, in place of the one before."""
+        self.job = job
+        self.bench = job.bench
+        self.message = job.message
+        self.is_warning = bool(job.message)
+        self._sheet = drawing.sheet(self.bench.vehicle)
+        self._read()
+
+    # -- what can be done --
+
+    def do(self, operation: Mapping[str, Any]) -> None:
+        """Do what the page asks for, and take the reading that follows.
+
+        Parameters
+        ----------
+        operation : ``do`` and what it needs, such as a lead and a place.
+        """
+        self.message, self.is_warning = "", False
+        try:
+            self.message = self._act(operation)
+            self._read()
+        except (OhmworkError, OSError) as error:
+            self.message, self.is_warning = str(error), True
+
+    def _act(self, operation: Mapping[str, Any]) -> str:
+        """Do one act; return what is to be said of it."""
+        bench, do = self.bench, operation["do"]
+        match do:
+            case "set_control":
+                bench.set_control(operation["part"], operation["position"])
+            case "plug":
+                return self._pull_or_fit(operation["part"])
+            case "use":
+                bench.use(operation["tool"])
+            case "place":
+                lead, place = operation["lead"], operation["place"]
+                bench.place(lead, place)
+                return f"Lead {lead} on {place}."
+            case "lift":
+                bench.lift(operation["lead"])
+                return f"Lead {operation['lead']} lifted."
+            case "read":
+                bench.read(operation["number"])
+            case "note":
+                note = bench.note()
+                return f"Reading {note.number} noted."
+            case "undo":
+                bench.undo()
+                return f"Taken back: {words.taken_back(bench)}."
+            case "leave" | "fetch" | "hold" | "move_loom" | "warm_up":
+                getattr(bench, do)()
+                return _DONE[do]
+            case "hint":
+                self.job.show_hint()
+            case "conclude":
+                bench.conclude([(site, kind) for site, kind in operation["rows"]])
+                return "Conclusion written."
+            case "repair":
+                bench.repair(operation["site"])
+                return f"Repaired: {describe_site(bench.vehicle, operation['site'])}."
+            case "hand_in":
+                self.job.hand_in()
+            case "another":
+                self.take_up(self.job.another())
+                return "Another vehicle has come in, with another fault."
+            case _:
+                raise unknown_name("act", str(do), (*_DONE, "place", "lift", "use"))
+        return ""
+
+    def _pull_or_fit(self, name: str) -> str:
+        part = self.bench.vehicle[name]
+        is_apart = name in self.bench.setup.apart
+        if is_apart:
+            self.bench.plug(name)
+        else:
+            self.bench.unplug(name)
+        verb = words.plug_verb(part, fit=is_apart)
+        done = {"join": "joined", "open": "opened", "refit": "refitted"}
+        return f"{name} {done.get(verb, 'pulled')}."
+
+    def _read(self) -> None:
+        """Take a reading if the leads are placed and it is not taken yet."""
+        bench = self.bench
+        is_due = bench.reading is None and not bench.is_handed_in
+        if is_due and bench.hookup.missing is None:
+            bench.read()
+
+    # -- what is shown --
+
+    def sheet(self) -> str:
+        """Return the wiring diagram as it now stands, as SVG, without the leads."""
+        bare = dataclasses.replace(drawn_state(self.bench), lead_a=None, lead_b=None)
+        return drawing.render(self._sheet, bare)
+
+    def fixed(self) -> dict[str, Any]:
+        """Return what does not change while the job lasts."""
+        job, vehicle = self.job, self.bench.vehicle
+        exercise = job.exercise
+        kinds = words.kinds_by_site(vehicle, exercise)
+        return {
+            "ticket": job.ticket_number,
+            "marks": exercise.maximum,
+            "title": exercise.title,
+            "brief": exercise.brief,
+            "complaint": job.complaint,
+            "controls": [
+                {
+                    "name": name,
+                    "label": label,
+                    "positions": list(vehicle.control(name).positions),
+                }
+                for name, label in vehicle.controls.items()
+            ],
+            "tools": [
+                {
+                    "name": tool,
+                    "label": TOOLS[tool],
+                    "help": words.TOOL_HELP[tool],
+                    "isMeter": Hookup(tool=tool).instrument == "meter",
+                    "leads": 1 if tool in ONE_LEAD else 2,
+                }
+                for tool in exercise.tools
+            ],
+            "plugs": {
+                part.name: first_upper(words.plug_verb(part, fit=False))
+                for part in vehicle.parts.values()
+                if part.plugs_in
+            },
+            "sites": [
+                [site, words.site_label(vehicle, site), [[k, KINDS[k]] for k in found]]
+                for site, found in kinds.items()
+            ],
+            "repairs": [
+                [site, words.site_label(vehicle, site)]
+                for site in words.in_order(faults.sites(vehicle))
+            ],
+            "mayMoveLoom": bool(exercise.passing),
+        }
+
+    def state(self) -> dict[str, Any]:
+        """Return what the page shows now."""
+        bench, hookup = self.bench, self.bench.hookup
+        reading = bench.reading
+        is_noted = any(note.reading is reading for note in bench.notes)
+        return {
+            "message": self.message,
+            "isWarning": self.is_warning,
+            "positions": {n: bench.position(n) for n in bench.vehicle.controls},
+            "apart": sorted(bench.setup.apart),
+            "tool": hookup.tool,
+            "leads": {"A": hookup.lead_a, "B": hookup.lead_b},
+            "reading": _shown(reading),
+            "sentence": words.told(reading) if reading else words.no_reading(hookup),
+            "isNoted": is_noted,
+            "canLeave": hookup.missing is None and hookup.tool != "look",
+            "holds": hookup.tool in HOLDS,
+            "held": bench.held,
+            "left": [self._left(k) for k in range(len(bench.left))],
+            "sights": list(bench.sights),
+            "incidents": [
+                text if count == 1 else f"{text} \N{MULTIPLICATION SIGN}{count}"
+                for text, same in groupby(i.text for i in bench.incidents)
+                for count in [len(list(same))]
+            ],
+            "notes": [
+                {
+                    "number": note.number,
+                    "leads": words.leads_text(note.reading),
+                    "text": note.reading.text,
+                    "remark": f"{words.words_of(note.reading)} "
+                    f"{words.setup_text(bench.vehicle, note.setup)}",
+                }
+                for note in bench.notes
+            ],
+            "hints": self._hints(),
+            "conclusion": [list(row) for row in bench.conclusion],
+            "isLocked": bool(bench.repaired),
+            "repaired": [describe_site(bench.vehicle, s) for s in bench.repaired],
+            "proof": words.proof(bench),
+            "undone": words.undone(bench),
+            "isHandedIn": bench.is_handed_in,
+            "isPractice": self.job.exercise.practice,
+            "marksText": marks_text(self.job) if bench.is_handed_in else "",
+        }
+
+    def _left(self, number: int) -> dict[str, str]:
+        """Return what a tool that was left connected is, and where."""
+        hookup = self.bench.left[number]
+        places = hookup.lead_a or ""
+        if hookup.lead_b is not None:
+            places += f" to {hookup.lead_b}"
+        return {"label": TOOLS[hookup.tool], "places": places}
+
+    def _hints(self) -> dict[str, Any]:
+        job = self.job
+        return {
+            "shown": list(job.hints_shown),
+            "price": job.next_hint_price,
+            "count": len(job.exercise.hints),
+        }
+
+
+_DONE = {
+    "leave": "Left connected. Take another tool.",
+    "fetch": "All tools fetched.",
+    "hold": "Lowest and highest value: changed.",
+    "move_loom": "You moved the loom.",
+    "warm_up": "The vehicle is warm.",
+}
+
+
+def _shown(reading: Reading | None) -> dict[str, Any] | None:
+    """Return a reading as the display shows it."""
+    if reading is None:
+        return None
+    number, _, unit = reading.text.rpartition(" ")
+    is_number = reading.value is not None
+    return {
+        "digits": number if is_number else reading.text,
+        "unit": unit if is_number else "",
+        "verdict": reading.verdict,
+        "pitch": reading.pitch,
+        "leads": words.leads_text(reading),
+        "text": reading.text,
+    }

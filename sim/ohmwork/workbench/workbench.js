@@ -1,0 +1,636 @@
+// The workbench's page. It sends small operations and shows what comes back; it knows
+// nothing of circuits. No imports, nothing fetched.
+
+const KEYS = [
+  ["Arrow keys", "to the next place on the drawing"],
+  ["Q or Enter", "put lead A here"],
+  ["W", "put lead B here"],
+  ["E", "open, pull or refit the part here; step a control"],
+  ["T", "next tool"],
+  ["N", "note the reading"],
+  ["U", "undo"],
+  ["G", "go to a place by its name"],
+  ["?", "show or hide this list"],
+  ["Esc", "leave the workbench"],
+];
+const SHAPES = {
+  live: '<path d="M8 2 15 14H1Z" fill="currentColor"/>',
+  ground: '<path d="M1 5H15M4 9H12M6.5 13H9.5" stroke="currentColor" stroke-width="2"/>',
+  open: '<path d="M8 2 14 8 8 14 2 8Z" fill="none" stroke="currentColor" stroke-width="2"/>',
+};
+const NEAR = { mouse: 14, pen: 20, touch: 24 };
+const PATIENCE = 4000;
+
+function element(tag, properties = {}, ...children) {
+  const { data, aria, ...rest } = properties;
+  const made = Object.assign(document.createElement(tag), rest);
+  for (const [name, value] of Object.entries(data ?? {})) made.dataset[name] = value;
+  for (const [name, value] of Object.entries(aria ?? {})) {
+    made.setAttribute(name === "role" ? name : `aria-${name}`, value);
+  }
+  made.append(...children);
+  return made;
+}
+
+function button(text, act, properties = {}) {
+  const made = element("button", { type: "button", textContent: text, ...properties });
+  made.dataset.lmSuppressShortcuts = "true";
+  made.addEventListener("click", act);
+  return made;
+}
+
+function chooser(label, options, properties = {}) {
+  const made = element("select", { ...properties, aria: { label } });
+  made.dataset.lmSuppressShortcuts = "true";
+  fill(made, options);
+  return made;
+}
+
+function fill(list, options) {
+  list.replaceChildren(
+    ...options.map(([value, text]) => element("option", { value, textContent: text })),
+  );
+}
+
+const shown = (node, condition) => { node.hidden = !condition; };
+const text = (node, words) => { if (node.textContent !== words) node.textContent = words; };
+
+class Page {
+  constructor(model, root) {
+    this.model = model;
+    this.root = root;
+    this.focus = "";
+    this.hand = "A";
+    this.sound = true;
+    this.rows = [["", ""]];
+    this.waiting = 0;
+    root.classList.add("ow");
+    root.dataset.lmSuppressShortcuts = "true";
+    this.begin();
+    for (const event of ["keydown", "keyup", "keypress"]) {
+      root.addEventListener(event, (e) => this.key(e));
+    }
+    model.on("change:state", () => this.show());
+    model.on("change:fixed", () => this.begin());
+    model.on("change:sheet", () => this.draw());
+  }
+
+  // -- what is there --
+
+  begin() {
+    this.fixed = this.model.get("fixed");
+    this.rows = [["", ""]];
+    const concluded = this.model.get("state").conclusion;
+    if (concluded.length) this.rows = concluded.map((row) => [...row]);
+    this.build();
+    this.draw();
+    this.show(true);
+  }
+
+  build() {
+    const { fixed } = this;
+    this.controls = Object.fromEntries(fixed.controls.map((c) => [c.name, this.control(c)]));
+    this.undo = button("Undo", () => this.send({ do: "undo" }));
+    this.soundKey = button("Sound on", () => {
+      this.sound = !this.sound;
+      text(this.soundKey, this.sound ? "Sound on" : "Sound off");
+      this.soundKey.setAttribute("aria-pressed", this.sound);
+    }, { aria: { pressed: "true" } });
+    this.keysKey = button("Keys", () => this.toggleKeys(), { aria: { expanded: "false" } });
+    this.keys = element("dl", { className: "ow-keys", hidden: true },
+      ...KEYS.flatMap(([key, does]) => [
+        element("dt", { textContent: key }), element("dd", { textContent: does }),
+      ]));
+    const bar = element("div", { className: "ow-bar", aria: { role: "group", label: "Controls" } },
+      ...fixed.controls.map((c) => this.controls[c.name].box),
+      element("div", { className: "ow-bar-end" }, this.undo, this.soundKey, this.keysKey));
+
+    this.caption = element("div", { className: "ow-caption-text" });
+    this.actions = element("div", { className: "ow-actions" });
+    this.goTo = chooser("Go to a place", [], { className: "ow-go" });
+    this.goTo.addEventListener("change", () => {
+      if (this.goTo.value) this.select(this.goTo.value, true);
+    });
+    const caption = element("div", { className: "ow-caption" }, this.caption, this.actions, this.goTo);
+
+    this.svg = element("div", { className: "ow-paper" });
+    this.sheetBox = element("div", { className: "ow-sheet", aria: { role: "group", label: "Wiring diagram" } }, this.svg);
+    this.sheetBox.addEventListener("pointerdown", (e) => this.press(e));
+    this.sheetBox.addEventListener("click", (e) => this.click(e));
+
+    this.display = element("div", { className: "ow-display" });
+    this.verdict = element("div", { className: "ow-verdict" });
+    this.sentence = element("div", { className: "ow-sentence" });
+    this.held = element("div", { className: "ow-held" });
+    this.hold = button("Hold min and max", () => this.send({ do: "hold" }));
+    const meter = element("div", { className: "ow-meter" },
+      this.display, this.verdict, this.sentence, this.held);
+
+    this.leads = Object.fromEntries(["A", "B"].map((letter) => [letter, this.lead(letter)]));
+    this.leftList = element("ul", { className: "ow-left" });
+    this.leave = button("Leave it connected", () => this.send({ do: "leave" }));
+    this.fetch = button("Fetch all", () => this.send({ do: "fetch" }));
+    this.loom = button("Move the loom", () => this.send({ do: "move_loom" }));
+    this.warm = button("Warm up", () => this.send({ do: "warm_up" }));
+    const leads = element("div", { className: "ow-leads" },
+      this.leads.A.box, this.leads.B.box, this.leftList,
+      element("div", { className: "ow-few" }, this.hold, this.leave, this.fetch, this.loom, this.warm));
+
+    this.tools = Object.fromEntries(fixed.tools.map((t) => [t.name, button(t.label,
+      () => this.send({ do: "use", tool: t.name }), { title: t.help, className: "ow-tool" })]));
+    const group = (label, some) => element("div", { className: "ow-tools", aria: { role: "group", label } },
+      element("h4", { textContent: label }), ...some.map((t) => this.tools[t.name]));
+    const tools = element("div", { className: "ow-toolbox" },
+      group("Meter", fixed.tools.filter((t) => t.isMeter)),
+      group("Other tools", fixed.tools.filter((t) => !t.isMeter)));
+    const act = element("div", { className: "ow-act" }, bar, this.keys, caption, this.sheetBox,
+      element("div", { className: "ow-bench" }, meter, leads, tools));
+    this.status = element("div", { className: "ow-status", aria: { live: "polite", role: "status" } });
+    this.root.replaceChildren(element("div", { className: "ow-frame" }, act, this.card()), this.status);
+  }
+
+  control({ name, label, positions }) {
+    const send = (position) => this.send({ do: "set_control", part: name, position });
+    if (positions.length > 4 || this.fixed.controls.length > 4) {
+      const list = chooser(label, positions.map((p) => [p, p]));
+      list.addEventListener("change", () => send(list.value));
+      const box = element("label", { className: "ow-control" }, element("span", { textContent: label }), list);
+      return { box, show: (now) => { list.value = now; } };
+    }
+    const keys = positions.map((p) => button(p, () => send(p)));
+    const box = element("div", { className: "ow-control", aria: { role: "group", label } },
+      element("span", { textContent: label }), element("span", { className: "ow-segments" }, ...keys));
+    return { box, show: (now) => keys.forEach((key) => {
+      key.setAttribute("aria-pressed", key.textContent === now);
+    }) };
+  }
+
+  lead(letter) {
+    const flag = element("span", { className: `ow-flag ow-flag-${letter.toLowerCase()}`, textContent: letter });
+    const where = element("span", { className: "ow-where" });
+    const hand = button(`Lead ${letter}`, () => { this.hand = letter; this.show(); },
+      { className: "ow-hand", title: "The next click on the drawing moves this lead" });
+    hand.prepend(flag);
+    const lift = button("Lift", () => this.send({ do: "lift", lead: letter }),
+      { aria: { label: `Lift lead ${letter}` } });
+    hand.addEventListener("pointerdown", (e) => this.drag(e, letter));
+    return { hand, lift, where, box: element("div", { className: "ow-lead" }, hand, where, lift) };
+  }
+
+  card() {
+    const { fixed } = this;
+    const part = (...children) => element("section", {}, ...children);
+    const head = (words) => element("h4", { textContent: words });
+    this.sights = element("p");
+    this.incidents = element("div", { className: "ow-warning" });
+    this.notes = element("ol", { className: "ow-notes" });
+    this.live = element("div", { className: "ow-live-row" });
+    this.hints = element("div");
+    this.hint = button("Show hint", () => this.send({ do: "hint" }));
+    this.conclusion = element("div", { className: "ow-answers" });
+    this.more = button("Add another answer", () => { this.rows.push(["", ""]); this.answers(); });
+    this.locked = element("p", { textContent: "Locked by the repair." });
+    this.repairs = chooser("Repair", [["", "choose"], ...fixed.repairs]);
+    this.repair = button("Repair it", () => {
+      if (this.repairs.value) this.send({ do: "repair", site: this.repairs.value });
+      else this.say("Still to choose: where to repair.");
+    });
+    this.repaired = element("p");
+    this.check = element("p");
+    this.handIn = button("Hand in", () => this.ask(), { className: "ow-hand-in" });
+    this.sure = element("div", { hidden: true },
+      element("p", { textContent: "Hand in? It cannot be taken back." }),
+      button("Yes, hand in", () => this.send({ do: "hand_in" })),
+      button("Go on working", () => shown(this.sure, false)));
+    this.marks = element("pre", { className: "ow-marks" });
+    this.another = button("Another fault", () => this.send({ do: "another" }));
+    return element("div", { className: "ow-card" },
+      part(element("div", { className: "ow-over" },
+        element("span", { textContent: `Ticket ${fixed.ticket}` }),
+        element("span", { textContent: `${fixed.marks} marks` })),
+      element("h3", { textContent: fixed.title }), element("p", { textContent: fixed.brief }),
+      element("p", { textContent: `The driver says: “${fixed.complaint}”` })),
+      part(head("You see and hear"), this.sights, this.incidents),
+      part(head("Readings"), this.notes, this.live),
+      part(head("Stuck?"), this.hints, this.hint),
+      part(head("Conclusion"), this.locked, this.conclusion, this.more),
+      part(head("Repair"), this.repaired, this.repairs, this.repair),
+      part(this.check, this.handIn, this.sure, this.marks, this.another));
+  }
+
+  answers() {
+    const { fixed, state } = this;
+    const sites = [["", "choose"], ...fixed.sites.map(([site, label]) => [site, label])];
+    const kinds = Object.fromEntries(fixed.sites.map(([site, , some]) => [site, some]));
+    const made = this.rows.map((row, k) => {
+      const where = chooser(k ? "or where" : "Where", sites);
+      const what = chooser("What", [["", "choose"], ...(kinds[row[0]] ?? [])]);
+      where.value = row[0];
+      what.value = row[1];
+      where.addEventListener("change", () => {
+        row[0] = where.value;
+        if (!(kinds[row[0]] ?? []).some(([kind]) => kind === row[1])) row[1] = "";
+        this.answers();
+        this.conclude();
+      });
+      what.addEventListener("change", () => { row[1] = what.value; this.conclude(); });
+      const here = button("Take from drawing", () => this.takeSite(row), { title: "Where the drawing is marked" });
+      const remove = button("Remove", () => { this.rows.splice(k, 1); this.answers(); this.conclude(); });
+      shown(remove, this.rows.length > 1);
+      for (const input of [where, what, here, remove]) input.disabled = state.isLocked || state.isHandedIn;
+      return element("div", { className: "ow-answer" },
+        element("label", {}, element("span", { textContent: k ? "or" : "Where" }), where), here,
+        element("label", {}, element("span", { textContent: "What" }), what), remove);
+    });
+    this.conclusion.replaceChildren(...made);
+    this.more.disabled = state.isLocked || state.isHandedIn;
+    this.checkAll();
+  }
+
+  takeSite(row) {
+    const part = this.focus.split(":")[0];
+    const names = this.fixed.sites.map(([site]) => site);
+    const site = [this.focus, this.focus.replace(/p$/, ""), part].find((s) => names.includes(s));
+    if (!site) { this.say("Mark a place on the drawing first; then its part can be taken."); return; }
+    [row[0], row[1]] = [site, ""];
+    this.answers();
+  }
+
+  missing() {
+    const gaps = new Set(this.rows.flatMap(([site, kind]) => [site ? "" : "where", kind ? "" : "what is wrong"]));
+    gaps.delete("");
+    return gaps.size ? `Still to choose: ${[...gaps].join(" and ")}.` : "";
+  }
+
+  conclude() {
+    if (!this.missing()) this.send({ do: "conclude", rows: this.rows });
+    else this.checkAll();
+  }
+
+  checkAll() {
+    const { state } = this;
+    const gap = this.missing();
+    const once = state.isPractice ? "Hand in to see your marks." : "You can hand in once.";
+    text(this.check, state.isHandedIn ? "Handed in. Save the notebook." : gap || `${once} ${state.undone}`);
+    this.handIn.classList.toggle("ow-ready", !gap && !state.isHandedIn);
+    this.handIn.disabled = state.isHandedIn;
+  }
+
+  ask() {
+    const gap = this.missing();
+    if (gap) this.say(gap);
+    else { shown(this.sure, true); this.sure.querySelector("button").focus(); }
+  }
+
+  // -- the drawing --
+
+  draw() {
+    const had = this.svg.contains(document.activeElement);
+    this.svg.innerHTML = this.model.get("sheet");
+    const points = [...this.svg.querySelectorAll(".ow-point")];
+    this.points = points.map((node) => {
+      const circle = node.querySelector("circle");
+      const words = node.querySelector("title").textContent;
+      node.querySelector("title").remove();
+      node.setAttribute("role", "button");
+      node.setAttribute("aria-label", words);
+      node.setAttribute("tabindex", "-1");
+      node.dataset.lmSuppressShortcuts = "true";
+      return {
+        node, words, place: node.dataset.place, track: Number(node.dataset.track),
+        x: circle.cx.baseVal.value, y: circle.cy.baseVal.value,
+      };
+    });
+    const places = new Map(this.points.map((p) => [p.place, p.words]));
+    const sorted = [...places].sort(([a], [b]) => a.localeCompare(b, "en", { numeric: true }));
+    fill(this.goTo, [["", "Go to a place"], ...sorted.map(([place, words]) => [place, words.replace(", ", " – ")])]);
+    if (!this.point()) this.focus = this.points[0]?.place ?? "";
+    this.select(this.focus, had);
+    if (this.state) this.leadsDrawn();
+  }
+
+  point() { return this.points.find((p) => p.place === this.focus); }
+
+  select(place, move = false) {
+    this.focus = place;
+    this.svg.querySelector(".ow-focus")?.classList.remove("ow-focus");
+    const point = this.point();
+    if (point) {
+      point.node.classList.add("ow-focus");
+      this.points.forEach((p) => p.node.setAttribute("tabindex", p === point ? "0" : "-1"));
+      if (move) {
+        point.node.focus({ preventScroll: true });
+        this.reveal(point.node);
+      }
+    }
+    this.describe();
+  }
+
+  reveal(node) {
+    const box = this.sheetBox.getBoundingClientRect();
+    const at = node.getBoundingClientRect();
+    if (at.left < box.left + 24) this.sheetBox.scrollLeft -= box.left + 48 - at.left;
+    if (at.right > box.right - 24) this.sheetBox.scrollLeft += at.right - box.right + 48;
+    if (at.top < box.top + 24) this.sheetBox.scrollTop -= box.top + 48 - at.top;
+    if (at.bottom > box.bottom - 24) this.sheetBox.scrollTop += at.bottom - box.bottom + 48;
+  }
+
+  describe() {
+    if (!this.state) return;
+    const isWire = !this.focus.includes(":");
+    const words = isWire ? this.focus : this.point()?.words ?? "";
+    const [place, ...rest] = words.split(", ");
+    this.caption.replaceChildren(
+      element("b", { textContent: place }), ` ${isWire ? "wire" : rest.join(", ")}`);
+    const keyed = (label, key, act) => {
+      const made = button(label, act);
+      if (key) made.append(element("kbd", { textContent: key }));
+      made.disabled = this.state.isHandedIn;
+      return made;
+    };
+    const part = this.focus.split(":")[0];
+    const made = [];
+    if (this.focus) {
+      const tool = this.fixed.tools.find((t) => t.name === this.state.tool);
+      const one = { look: "Look here", clamp: "Clamp here" }[tool.name] ?? "Put lead A here";
+      if (isWire === (tool.name === "clamp")) made.push(keyed(one, "Q", () => this.place("A")));
+      if (tool.leads === 2) made.push(keyed("Put lead B here", "W", () => this.place("B")));
+    }
+    if (part in this.fixed.plugs) {
+      const verb = this.state.apart.includes(part) ? (this.fixed.plugs[part] === "Open" ? "Join" : "Refit") : this.fixed.plugs[part];
+      made.push(keyed(`${verb} ${part}`, "E", () => this.send({ do: "plug", part })));
+    } else if (part in this.state.positions) {
+      made.push(keyed(`Step ${part}`, "E", () => this.step(part)));
+    }
+    this.actions.replaceChildren(...made);
+  }
+
+  place(lead) { if (this.focus) this.send({ do: "place", lead, place: this.focus }); }
+
+  step(part) {
+    const { positions } = this.fixed.controls.find((c) => c.name === part);
+    const next = (positions.indexOf(this.state.positions[part]) + 1) % positions.length;
+    this.send({ do: "set_control", part, position: positions[next] });
+  }
+
+  near(event) {
+    const drawing = this.svg.querySelector("svg");
+    if (!drawing) return null;
+    const matrix = drawing.getScreenCTM();
+    const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse());
+    const reach = (NEAR[event.pointerType] ?? NEAR.mouse) / matrix.a;
+    let best = null;
+    for (const p of this.points) {
+      const far = Math.hypot(p.x - at.x, p.y - at.y);
+      if (far <= reach && (!best || far < best.far)) best = { ...p, far };
+    }
+    return best;
+  }
+
+  press(event) { if (this.near(event)) event.preventDefault(); }
+
+  click(event) {
+    const point = this.near(event);
+    if (!point) {
+      const wire = event.target.closest?.(".ow-line[data-part]");
+      if (this.state.tool === "clamp" && wire) { this.select(wire.dataset.part); this.place("A"); return; }
+      const part = event.target.closest?.("[data-part]")?.dataset.part;
+      if (part in this.state.positions) this.step(part);
+      return;
+    }
+    this.select(point.place, true);
+    if (this.state.isHandedIn || this.state.tool === "clamp") return;
+    const tool = this.fixed.tools.find((t) => t.name === this.state.tool);
+    const lead = tool.leads === 1 ? "A" : this.hand;
+    this.hand = lead === "A" ? "B" : "A";
+    this.place(lead);
+  }
+
+  drag(event, letter) {
+    this.hand = letter;
+    const move = (e) => { const p = this.near(e); if (p && p.place !== this.focus) this.select(p.place); };
+    const drop = (e) => {
+      window.removeEventListener("pointermove", move);
+      window.removeEventListener("pointerup", drop);
+      const point = this.near(e);
+      if (!point) return;
+      this.select(point.place, true);
+      this.place(letter);
+    };
+    window.addEventListener("pointermove", move);
+    window.addEventListener("pointerup", drop);
+    event.target.releasePointerCapture?.(event.pointerId);
+  }
+
+  leadsDrawn() {
+    const drawing = this.svg.querySelector("svg");
+    if (!drawing) return;
+    drawing.querySelector(".ow-leads-drawn")?.remove();
+    const group = document.createElementNS("http://www.w3.org/2000/svg", "g");
+    group.classList.add("ow-leads-drawn");
+    group.setAttribute("aria-hidden", "true");
+    const { width, height } = drawing.viewBox.baseVal;
+    const parts = [];
+    for (const letter of ["B", "A"]) {
+      const point = this.points.find((p) => p.place === this.state.leads[letter]);
+      if (!point) continue;
+      const { x, y } = point;
+      const side = (letter === "A") === (x > 60) ? -1 : 1;
+      const far = Math.min(Math.max(x + 26 * side, 14), width - 14);
+      const role = letter.toLowerCase();
+      const path = `M${x} ${y}C${(x + far) / 2} ${y} ${far} ${y} ${far} ${y + 24}L${far} ${height}`;
+      const flag = letter === "A" ? `<circle class="ow-flag-a" cx="${far}" cy="${y + 22}" r="8.5"/>`
+        : `<rect class="ow-flag-b" x="${far - 8}" y="${y + 14}" width="16" height="16" rx="2"/>`;
+      const tip = letter === "A" ? `<circle class="ow-tip-a" cx="${x}" cy="${y}" r="5"/>`
+        : `<circle class="ow-case-b" cx="${x}" cy="${y}" r="7"/><circle class="ow-tip-b" cx="${x}" cy="${y}" r="7"/>`;
+      parts.push(`<path class="ow-case-${role}" d="${path}"/><path class="ow-cable-${role}" d="${path}"/>${tip}${flag}`
+        + `<text class="ow-text-flag ow-letter-${role}" x="${far}" y="${y + 22}" text-anchor="middle">${letter}</text>`);
+    }
+    group.innerHTML = parts.join("");
+    drawing.append(group);
+  }
+
+  // -- what is shown --
+
+  show(first = false) {
+    const before = this.state;
+    const state = this.state = this.model.get("state");
+    clearTimeout(this.waiting);
+    for (const [name, control] of Object.entries(this.controls)) control.show(state.positions[name]);
+    for (const [name, key] of Object.entries(this.tools)) key.setAttribute("aria-pressed", name === state.tool);
+    const tool = this.fixed.tools.find((t) => t.name === state.tool);
+    shown(this.leads.B.box, tool.leads === 2);
+    if (tool.leads === 1) this.hand = "A";
+    for (const [letter, lead] of Object.entries(this.leads)) {
+      const place = state.leads[letter];
+      const words = this.points?.find((p) => p.place === place)?.words;
+      text(lead.where, place ? `on ${words ?? place}` : "not placed");
+      lead.hand.setAttribute("aria-pressed", letter === this.hand);
+      lead.lift.disabled = !place;
+    }
+    this.meter(state);
+    this.leftList.replaceChildren(...state.left.map(({ label, places }, k) => element("li", {},
+      `${label}: ${places} `, button("Read it", () => this.send({ do: "read", number: k + 1 })))));
+    shown(this.leave, state.canLeave);
+    shown(this.fetch, state.left.length > 0);
+    shown(this.hold, state.holds);
+    for (const key of [this.loom, this.warm]) shown(key, this.fixed.mayMoveLoom);
+    text(this.sights, state.sights.join(" "));
+    this.incidents.replaceChildren(...state.incidents.map((i) => element("p", { textContent: `${i}.` })));
+    this.readings(state);
+    this.hints.replaceChildren(...state.hints.shown.map((h) => element("p", { textContent: h })),
+      element("p", { textContent: state.hints.price === null ? "There are no more hints."
+        : `Hint ${state.hints.shown.length + 1} of ${state.hints.count} costs ${state.hints.price} marks.` }));
+    shown(this.hint, state.hints.price !== null && !state.isHandedIn);
+    shown(this.locked, state.isLocked);
+    const proved = state.proof === null ? "Then prove it: set the controls as the driver did and note a reading." : `Proof: reading ${state.proof}.`;
+    text(this.repaired, state.repaired.length ? `Repaired: ${state.repaired.join(", ")}. ${proved}`
+      : "The first repair locks your conclusion. Then prove it: set the controls as the driver did and note a reading.");
+    text(this.marks, state.marksText);
+    shown(this.marks, state.isHandedIn);
+    shown(this.another, state.isHandedIn && state.isPractice);
+    shown(this.sure, false);
+    if (first || before.isLocked !== state.isLocked || before.isHandedIn !== state.isHandedIn) this.answers();
+    else this.checkAll();
+    for (const input of this.root.querySelectorAll(".ow-act button, .ow-act select, .ow-card section:nth-last-child(2) :is(button, select)")) {
+      if (state.isHandedIn && ![this.soundKey, this.keysKey, this.goTo].includes(input)) input.disabled = true;
+    }
+    this.describe();
+    this.leadsDrawn();
+    this.say(state.message || (state.reading && state.reading !== before?.reading ? `${state.reading.leads}: ${state.sentence}` : ""), state.isWarning);
+    if (!first) this.hear(before, state);
+  }
+
+  meter(state) {
+    const { reading } = state;
+    const isWord = reading && !reading.unit;
+    this.display.classList.toggle("ow-word", Boolean(isWord));
+    this.display.replaceChildren(reading ? reading.digits : "--",
+      element("span", { className: "ow-unit", textContent: reading?.unit ?? "" }));
+    const verdict = reading?.verdict;
+    this.verdict.className = `ow-verdict ow-is-${verdict}`;
+    this.verdict.innerHTML = verdict in SHAPES ? `<svg viewBox="0 0 16 16" width="16" height="16" aria-hidden="true">${SHAPES[verdict]}</svg>${verdict.toUpperCase()}` : "";
+    text(this.sentence, state.sentence);
+    text(this.held, state.held ? `lowest ${state.held[0]}, highest ${state.held[1]}` : "");
+  }
+
+  readings(state) {
+    const row = (number, { leads, text: shows, remark }) => [
+      element("span", { className: "ow-number", textContent: number }), element("span", { textContent: leads }),
+      element("span", { className: "ow-value", textContent: shows }), element("span", { className: "ow-remark", textContent: remark })];
+    const notes = state.notes.map((n) => element("li", {}, ...row(n.number, n)));
+    if (!notes.length) notes.push(element("li", { className: "ow-none", textContent: "No readings noted yet. Choose a tool and touch two places." }));
+    if (this.notes.childElementCount !== notes.length || state.notes.length === 0) {
+      this.notes.replaceChildren(...notes);
+      this.notes.scrollTop = this.notes.scrollHeight;
+    }
+    const isLive = state.reading && !state.isNoted && !state.isHandedIn;
+    shown(this.live, Boolean(isLive));
+    if (isLive) {
+      const key = button("Note it", () => this.send({ do: "note" }), { className: "ow-note" });
+      key.append(element("kbd", { textContent: "N" }));
+      this.live.replaceChildren(...row(state.notes.length + 1, { ...state.reading, remark: "on the meter now, not noted" }), key);
+    }
+  }
+
+  say(words, isWarning = false) {
+    text(this.status, words);
+    this.status.classList.toggle("ow-warning", isWarning);
+  }
+
+  hear(before, state) {
+    if (!this.sound) return;
+    const clicks = state.sights.filter((s) => s.endsWith(" clicks.") || s.endsWith(" buzzes."));
+    if (clicks.length && state.sights.join() !== before.sights.join()) this.tone(60, 0.03, "square");
+    if (state.reading?.pitch && JSON.stringify(state.reading) !== JSON.stringify(before.reading)) {
+      this.tone(state.reading.pitch, 0.35, "sine");
+    }
+  }
+
+  tone(pitch, seconds, type) {
+    this.audio ??= new AudioContext();
+    const { audio } = this;
+    const now = audio.currentTime;
+    const level = new GainNode(audio, { gain: 0 });
+    level.gain.linearRampToValueAtTime(0.08, now + 0.02);
+    level.gain.setValueAtTime(0.08, now + seconds);
+    level.gain.linearRampToValueAtTime(0, now + seconds + 0.02);
+    const source = new OscillatorNode(audio, { frequency: pitch, type });
+    source.connect(level).connect(audio.destination);
+    source.start(now);
+    source.stop(now + seconds + 0.03);
+    this.root.dataset.heard = pitch.toFixed(0);
+  }
+
+  // -- acts --
+
+  send(operation) {
+    this.say("");
+    this.model.send(operation);
+    clearTimeout(this.waiting);
+    this.waiting = setTimeout(() => this.say(
+      "The notebook's kernel does not answer. Your work up to here is saved: run this cell again to go on.", true), PATIENCE);
+  }
+
+  toggleKeys() {
+    shown(this.keys, this.keys.hidden);
+    this.keysKey.setAttribute("aria-expanded", !this.keys.hidden);
+  }
+
+  key(event) {
+    event.stopPropagation();
+    if (event.type !== "keydown" || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.key === "Escape") {
+      document.activeElement.blur();
+      this.root.closest(".jp-Cell")?.focus();
+      return;
+    }
+    const target = event.target;
+    if (target.matches("select, input, textarea")) return;
+    const inSheet = this.svg.contains(target);
+    if (event.key.startsWith("Arrow") && inSheet) { this.walk(event.key); event.preventDefault(); return; }
+    if (event.key === "Enter" && !inSheet) return;
+    const part = this.focus.split(":")[0];
+    const act = {
+      q: () => this.place("A"), Enter: () => this.place("A"), w: () => this.place("B"),
+      e: () => {
+        if (part in this.fixed.plugs) this.send({ do: "plug", part });
+        else if (part in this.state.positions) this.step(part);
+        else this.say(`${part} cannot be opened or set.`);
+      },
+      t: () => {
+        const names = this.fixed.tools.map((t) => t.name);
+        this.send({ do: "use", tool: names[(names.indexOf(this.state.tool) + 1) % names.length] });
+      },
+      n: () => this.send({ do: "note" }), u: () => this.send({ do: "undo" }),
+      g: () => this.goTo.focus(), "?": () => this.toggleKeys(),
+    }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+    if (!act || (this.state.isHandedIn && event.key !== "?" && event.key !== "g")) return;
+    event.preventDefault();
+    act();
+  }
+
+  walk(key) {
+    const from = this.point();
+    if (!from) return;
+    const along = key === "ArrowUp" || key === "ArrowDown";
+    const sign = key === "ArrowDown" || key === "ArrowRight" ? 1 : -1;
+    let best = null;
+    for (const p of this.points) {
+      const ahead = sign * (along ? p.y - from.y : p.x - from.x);
+      const aside = Math.abs(along ? p.x - from.x : p.y - from.y);
+      if (ahead < 4 || p.place === from.place) continue;
+      const cost = ahead + (along ? 4 : 2) * aside;
+      if (!best || cost < best.cost) best = { place: p.place, cost };
+    }
+    if (best) this.select(best.place, true);
+  }
+}
+
+export default {
+  render({ model, el }) {
+    const root = document.createElement("div");
+    el.append(root);
+    new Page(model, root);
+  },
+};
