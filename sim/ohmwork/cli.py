@@ -109,8 +109,8 @@ def _open(options: argparse.Namespace) -> int:
         "jupyterlab",
         f"--ServerApp.root_dir={folder}",
         f"--ServerApp.kernel_websocket_connection_class={connection}",
+        f"--LabApp.default_url=/lab/tree/{first}",
     ]
-    command.append(f"--LabApp.default_url=/lab/tree/{first}")
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")
     if options.no_browser:

@@ -27,7 +27,7 @@ LEAK = 1e-12
 REFERENCE = -1
 """Index of the node whose voltage is 0."""
 
-MOST_NEIGHBOURS = 4
+MOST_NEIGHBOURS = 3
 """A node with more waits for the last stage, or its mesh would slow all others."""
 
 
