@@ -12,13 +12,15 @@ from itertools import groupby
 from typing import Any
 
 from ohmwork import drawing, faults
-from ohmwork.bench import HOLDS
+from ohmwork.bench import HOLDS, Bench
+from ohmwork.circuits import circuit_of
+from ohmwork.drawing import State
 from ohmwork.errors import OhmworkError, unknown_name
 from ohmwork.faults import KINDS, describe_site
 from ohmwork.instruments import ONE_LEAD, TOOLS, Hookup, Reading
-from ohmwork.vehicle import first_upper
+from ohmwork.parts import Fuse
+from ohmwork.vehicle import Vehicle, first_upper
 from ohmwork.workbench import words
-from ohmwork.workbench.page import drawn_state, marks_text
 from ohmwork.workbench.work import Work
 
 
@@ -39,7 +41,9 @@ class Desk:
         self.bench = job.bench
         self.message = job.message
         self.is_warning = bool(job.message)
-        self._sheet = drawing.sheet(self.bench.vehicle)
+        self._circuits = _circuits(self.bench.vehicle)
+        self.turned_to = self._first_sheet()
+        self._sheets: dict[str, drawing.Sheet] = {}
         self._read()
 
     # -- what can be done --
@@ -52,9 +56,13 @@ class Desk:
         operation : ``do`` and what it needs, such as a lead and a place.
         """
         self.message, self.is_warning = "", False
+        before = self.bench.reading
         try:
             self.message = self._act(operation)
             self._read()
+            reading = self.bench.reading
+            if reading is not None and reading is not before:
+                self.message = f"{self.message} {words.told(reading)}".lstrip()
         except (OhmworkError, OSError) as error:
             self.message, self.is_warning = str(error), True
 
@@ -63,11 +71,11 @@ class Desk:
         bench, do = self.bench, operation["do"]
         match do:
             case "set_control":
-                bench.set_control(operation["part"], operation["position"])
+                return self._set(operation["part"], operation["position"])
             case "plug":
                 return self._pull_or_fit(operation["part"])
             case "use":
-                bench.use(operation["tool"])
+                return self._use(operation["tool"])
             case "place":
                 lead, place = operation["lead"], operation["place"]
                 bench.place(lead, place)
@@ -83,6 +91,10 @@ class Desk:
             case "undo":
                 bench.undo()
                 return f"Taken back: {words.taken_back(bench)}."
+            case "turn":
+                if operation["sheet"] not in self._circuits:
+                    raise unknown_name("sheet", operation["sheet"], self._circuits)
+                self.turned_to = operation["sheet"]
             case "leave" | "fetch" | "hold" | "move_loom" | "warm_up":
                 getattr(bench, do)()
                 return _DONE[do]
@@ -93,7 +105,8 @@ class Desk:
                 return "Conclusion written."
             case "repair":
                 bench.repair(operation["site"])
-                return f"Repaired: {describe_site(bench.vehicle, operation['site'])}."
+                name = describe_site(bench.vehicle, operation["site"])
+                return f"Repaired: {name}. {' '.join(bench.sights)}"
             case "hand_in":
                 self.job.hand_in()
             case "another":
@@ -102,6 +115,24 @@ class Desk:
             case _:
                 raise unknown_name("act", str(do), (*_DONE, "place", "lift", "use"))
         return ""
+
+    def _set(self, control: str, position: str) -> str:
+        """Set a control; return what that changes for eye and ear."""
+        before = self.bench.sights
+        self.bench.set_control(control, position)
+        changed = [s for s in self.bench.sights if s not in before or words.is_heard(s)]
+        return " ".join(changed) or "You see and hear no change."
+
+    def _use(self, tool: str) -> str:
+        """Take a tool; return whose leads that has lifted."""
+        before = self.bench.hookup
+        self.bench.use(tool)
+        after = self.bench.hookup
+        if (before.lead_a, before.lead_b) == (after.lead_a, after.lead_b):
+            return ""
+        is_meter = before.instrument == "meter"
+        whose = "meter" if is_meter else TOOLS[before.tool].lower()
+        return f"The {whose}'s leads are lifted."
 
     def _pull_or_fit(self, name: str) -> str:
         part = self.bench.vehicle[name]
@@ -125,8 +156,22 @@ class Desk:
 
     def sheet(self) -> str:
         """Return the wiring diagram as it now stands, as SVG, without the leads."""
+        name = self.turned_to
+        if name not in self._sheets:
+            self._sheets[name] = drawing.sheet(self._circuits[name])
         bare = dataclasses.replace(drawn_state(self.bench), lead_a=None, lead_b=None)
-        return drawing.render(self._sheet, bare)
+        return drawing.render(self._sheets[name], bare)
+
+    def _first_sheet(self) -> str:
+        """Return the sheet that shows most of what the driver speaks of."""
+        vehicle, complaint = self.bench.vehicle, self.job.complaint.lower()
+
+        def spoken_of(name: str) -> int:
+            loads = vehicle.circuits.get(name, ())
+            labels = (vehicle[load.partition(":")[0]].label for load in loads)
+            return sum(label.lower() in complaint for label in labels)
+
+        return max(self._circuits, key=spoken_of)
 
     def fixed(self) -> dict[str, Any]:
         """Return what does not change while the job lasts."""
@@ -170,8 +215,22 @@ class Desk:
                 [site, words.site_label(vehicle, site)]
                 for site in words.in_order(faults.sites(vehicle))
             ],
-            "mayMoveLoom": bool(exercise.passing),
+            "mayMoveLoom": exercise.passing,
+            "sheets": list(self._circuits) if len(self._circuits) > 1 else [],
+            "places": self._places() if len(self._circuits) > 1 else [],
         }
+
+    def _places(self) -> list[tuple[str, str, list[str]]]:
+        """Return each place with what it belongs to and the sheets that show it."""
+        sheets: dict[str, list[str]] = {}
+        for name, circuit in self._circuits.items():
+            for place in circuit.reachable:
+                sheets.setdefault(place, []).append(name)
+        describe, part_of = self.bench.vehicle.describe, self.bench.vehicle.part_of
+        return [
+            (place, describe(part_of(place).name), sheets[place])
+            for place in words.in_order(sheets)
+        ]
 
     def state(self) -> dict[str, Any]:
         """Return what the page shows now."""
@@ -179,6 +238,8 @@ class Desk:
         reading = bench.reading
         is_noted = any(note.reading is reading for note in bench.notes)
         return {
+            "turnedTo": self.turned_to,
+            "sheetControls": list(self._circuits[self.turned_to].controls),
             "message": self.message,
             "isWarning": self.is_warning,
             "positions": {n: bench.position(n) for n in bench.vehicle.controls},
@@ -186,6 +247,7 @@ class Desk:
             "tool": hookup.tool,
             "leads": {"A": hookup.lead_a, "B": hookup.lead_b},
             "reading": _shown(reading),
+            "readings": sum(act["do"] == "read" for act in bench.actions),
             "sentence": words.told(reading) if reading else words.no_reading(hookup),
             "isNoted": is_noted,
             "canLeave": hookup.missing is None and hookup.tool != "look",
@@ -216,7 +278,7 @@ class Desk:
             "undone": words.undone(bench),
             "isHandedIn": bench.is_handed_in,
             "isPractice": self.job.exercise.practice,
-            "marksText": marks_text(self.job) if bench.is_handed_in else "",
+            "marksText": words.marks_text(self.job) if bench.is_handed_in else "",
         }
 
     def _left(self, number: int) -> dict[str, str]:
@@ -234,6 +296,17 @@ class Desk:
             "price": job.next_hint_price,
             "count": len(job.exercise.hints),
         }
+
+
+ONE_SHEET = 80
+"""Most parts that are drawn on one sheet; a larger vehicle has one for each circuit."""
+
+
+def _circuits(vehicle: Vehicle) -> dict[str, Vehicle]:
+    """Return what each sheet shows, by its name."""
+    if len(vehicle.parts) <= ONE_SHEET or not vehicle.circuits:
+        return {vehicle.title: vehicle}
+    return {name: circuit_of(vehicle, name) for name in vehicle.circuits}
 
 
 _DONE = {
@@ -259,3 +332,29 @@ def _shown(reading: Reading | None) -> dict[str, Any] | None:
         "leads": words.leads_text(reading),
         "text": reading.text,
     }
+
+
+def drawn_state(bench: Bench) -> State:
+    """Return what the wiring diagram may show of a bench."""
+    return State(
+        brightness=bench.outputs(),
+        positions={name: bench.position(name) for name in bench.vehicle.controls},
+        apart=bench.setup.apart,
+        blown=_found_blown(bench),
+        lead_a=bench.hookup.lead_a,
+        lead_b=bench.hookup.lead_b,
+    )
+
+
+def _found_blown(bench: Bench) -> frozenset[str]:
+    """Return the fuses that were looked at, found blown and not renewed since."""
+    readings = [note.reading for note in bench.notes]
+    if bench.reading is not None:
+        readings.append(bench.reading)
+    parts = (
+        bench.vehicle.part_of(r.lead_a)
+        for r in readings
+        if r.tool == "look" and r.text == "blown"
+    )
+    found = {part.name for part in parts if isinstance(part, Fuse)}
+    return frozenset(found.difference(bench.repaired))

@@ -6,20 +6,21 @@ carry the card as data and the same in words.
 
 from __future__ import annotations
 
-import re
 from html import escape
 from typing import Any
 
-from ohmwork import drawing
-from ohmwork.bench import Bench
-from ohmwork.drawing import State
-from ohmwork.errors import OhmworkError
 from ohmwork.faults import describe_site
 from ohmwork.jobcard import MIME
-from ohmwork.parts import Fuse
 from ohmwork.symptoms import describe_state
 from ohmwork.vehicle import first_upper
-from ohmwork.workbench.words import answer_text, leads_text, setup_text, words_of
+from ohmwork.workbench.desk import Desk
+from ohmwork.workbench.words import (
+    answer_text,
+    leads_text,
+    marks_text,
+    setup_text,
+    words_of,
+)
 from ohmwork.workbench.work import Work
 
 CALLS = """\
@@ -46,32 +47,6 @@ STYLE = """\
 """The last rule hides the line that stands where a form can no longer be shown."""
 
 
-def drawn_state(bench: Bench) -> State:
-    """Return what the wiring diagram may show of a bench."""
-    return State(
-        brightness=bench.outputs(),
-        positions={name: bench.position(name) for name in bench.vehicle.controls},
-        apart=bench.setup.apart,
-        blown=_found_blown(bench),
-        lead_a=bench.hookup.lead_a,
-        lead_b=bench.hookup.lead_b,
-    )
-
-
-def _found_blown(bench: Bench) -> frozenset[str]:
-    """Return the fuses that were looked at, found blown and not renewed since."""
-    readings = [note.reading for note in bench.notes]
-    if bench.reading is not None:
-        readings.append(bench.reading)
-    parts = (
-        bench.vehicle.part_of(r.lead_a)
-        for r in readings
-        if r.tool == "look" and r.text == "blown"
-    )
-    found = {part.name for part in parts if isinstance(part, Fuse)}
-    return frozenset(found.difference(bench.repaired))
-
-
 def facts(job: Work) -> list[tuple[str, str]]:
     """Return how a job stands, as pairs of heading and text."""
     bench = job.bench
@@ -88,17 +63,6 @@ def facts(job: Work) -> list[tuple[str, str]]:
     if bench.is_handed_in:
         rows += [("Handed in", "Yes."), ("Marks", marks_text(job))]
     return rows
-
-
-def marks_text(job: Work) -> str:
-    """Return the marks of a job that is handed in, or why they are not here.
-
-    Lines that go on are joined, as a page breaks lines by itself.
-    """
-    try:
-        return re.sub(r"\n +", " ", job.marks().text)
-    except OhmworkError as error:
-        return str(error)
 
 
 def as_text(job: Work) -> str:
@@ -156,7 +120,7 @@ def show_page(job: Work) -> None:
     if get_ipython() is None:
         display(text)
         return
-    picture = drawing.svg(job.bench.vehicle, drawn_state(job.bench))
+    picture = Desk(job).sheet()
     bundle = card_bundle(job)
     bundle["text/html"] = f"{picture}{bundle['text/html']}<pre>{escape(CALLS)}</pre>"
     bundle["text/plain"] = text

@@ -1,4 +1,4 @@
-"""What the workbench says: places, sites and what is still missing, in plain words."""
+"""What the workbench says: places, sites and readings, in plain words."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from typing import Any
 
 from ohmwork import faults
 from ohmwork.bench import Bench
-from ohmwork.errors import NotPossibleError
 from ohmwork.exercise import Exercise
 from ohmwork.faults import KINDS
 from ohmwork.instruments import TOOLS, Hookup, Reading
@@ -16,9 +15,7 @@ from ohmwork.network import Setup
 from ohmwork.parts import Connector, Part, Wire
 from ohmwork.symptoms import describe_state
 from ohmwork.vehicle import Vehicle, first_upper
-
-Row = tuple[str, str]
-"""Site and kind of a row of the conclusion, empty where nothing is chosen yet."""
+from ohmwork.workbench.work import Work
 
 DASH = "\N{EN DASH}"
 
@@ -48,8 +45,6 @@ UNDOABLE = {
 }  # fmt: skip
 """Acts that undo can take back."""
 
-_ORDINALS = {1: "first", 2: "second", 3: "third"}
-
 
 def in_order(names: Iterable[str]) -> list[str]:
     """Return names as people sort them: X4 before X12."""
@@ -60,18 +55,6 @@ def in_order(names: Iterable[str]) -> list[str]:
             for piece in re.findall(r"\d+|\D+", name)
         ],
     )
-
-
-def touchable(bench: Bench) -> list[str]:
-    """Return the places that a lead can touch as things stand, sorted."""
-    places = []
-    for place in in_order(bench.vehicle.reachable):
-        try:
-            bench.can_touch(place)
-        except NotPossibleError:
-            continue
-        places.append(place)
-    return places
 
 
 def site_label(vehicle: Vehicle, site: str) -> str:
@@ -106,24 +89,6 @@ def answer_text(vehicle: Vehicle, answer: Sequence[tuple[str, str]]) -> str:
         return "No conclusion yet."
     text = first_upper(", or ".join(rows))
     return f"{'One of these: ' if len(rows) > 1 else ''}{text}."
-
-
-def missing(rows: Iterable[Row]) -> str:
-    """Return what must still be chosen before handing in; empty when nothing."""
-    rows = tuple(rows)
-    if len(rows) > 1 and ("", "") in rows:
-        number = rows.index(("", "")) + 1
-        which = _ORDINALS.get(number, f"{number}th")
-        return f"The {which} answer is empty: fill it or remove it."
-    gaps = {
-        words
-        for site, kind in rows
-        for words, gap in (("where", not site), ("what is wrong", not kind))
-        if gap
-    }
-    if not gaps:
-        return ""
-    return f"Still to choose: {' and '.join(sorted(gaps, reverse=True))}."
 
 
 def is_heard(sight: str) -> bool:
@@ -218,7 +183,12 @@ def leads_text(reading: Reading) -> str:
     return f"{reading.lead_a} to {reading.lead_b}"
 
 
-def leads_spoken(reading: Reading) -> str:
-    """Return the same to be read aloud, such as ``A on E3:31, B on G1:-``."""
-    second = "" if reading.lead_b is None else f", B on {reading.lead_b}"
-    return f"A on {reading.lead_a}{second}"
+def marks_text(job: Work) -> str:
+    """Return the marks of a job that is handed in, or why they are not here.
+
+    Lines that go on are joined, as a page breaks lines by itself.
+    """
+    try:
+        return re.sub(r"\n +", " ", job.marks().text)
+    except OhmworkError as error:
+        return str(error)

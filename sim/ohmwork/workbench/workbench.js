@@ -101,17 +101,24 @@ class Page {
       ...KEYS.flatMap(([key, does]) => [
         element("dt", { textContent: key }), element("dd", { textContent: does }),
       ]));
+    this.allControls = button("All controls", () => {
+      this.allControls.setAttribute("aria-pressed", this.allControls.getAttribute("aria-pressed") !== "true");
+      this.showControls();
+    }, { aria: { pressed: "false" } });
     const bar = element("div", { className: "ow-bar", aria: { role: "group", label: "Controls" } },
-      ...fixed.controls.map((c) => this.controls[c.name].box),
+      ...fixed.controls.map((c) => this.controls[c.name].box), this.allControls,
       element("div", { className: "ow-bar-end" }, this.undo, this.soundKey, this.keysKey));
 
     this.caption = element("div", { className: "ow-caption-text" });
     this.actions = element("div", { className: "ow-actions" });
     this.goTo = chooser("Go to a place", [], { className: "ow-go" });
     this.goTo.addEventListener("change", () => {
-      if (this.goTo.value) this.select(this.goTo.value, true);
+      if (this.goTo.value) this.find(this.goTo.value);
     });
-    const caption = element("div", { className: "ow-caption" }, this.caption, this.actions, this.goTo);
+    this.sheets = chooser("Sheet", fixed.sheets.map((s) => [s, s]), { className: "ow-sheets" });
+    this.sheets.addEventListener("change", () => this.send({ do: "turn", sheet: this.sheets.value }));
+    shown(this.sheets, fixed.sheets.length > 0);
+    const caption = element("div", { className: "ow-caption" }, this.caption, this.actions, this.sheets, this.goTo);
 
     this.svg = element("div", { className: "ow-paper" });
     this.sheetBox = element("div", { className: "ow-sheet", aria: { role: "group", label: "Wiring diagram" } }, this.svg);
@@ -163,6 +170,13 @@ class Page {
     return { box, show: (now) => keys.forEach((key) => {
       key.setAttribute("aria-pressed", key.textContent === now);
     }) };
+  }
+
+  showControls() {
+    const all = this.allControls.getAttribute("aria-pressed") === "true";
+    const near = this.state.sheetControls;
+    shown(this.allControls, near.length < this.fixed.controls.length);
+    for (const [name, control] of Object.entries(this.controls)) shown(control.box, all || near.includes(name));
   }
 
   lead(letter) {
@@ -301,12 +315,24 @@ class Page {
         x: circle.cx.baseVal.value, y: circle.cy.baseVal.value,
       };
     });
-    const places = new Map(this.points.map((p) => [p.place, p.words]));
+    const places = new Map(this.fixed.places.length
+      ? this.fixed.places.map(([place, label]) => [place, `${place}, ${label}`])
+      : this.points.map((p) => [p.place, p.words]));
     const sorted = [...places].sort(([a], [b]) => a.localeCompare(b, "en", { numeric: true }));
     fill(this.goTo, [["", "Go to a place"], ...sorted.map(([place, words]) => [place, words.replace(", ", " – ")])]);
+    const wanted = this.wanted && this.points.some((p) => p.place === this.wanted);
+    if (wanted) [this.focus, this.wanted] = [this.wanted, ""];
     if (!this.point()) this.focus = this.points[0]?.place ?? "";
-    this.select(this.focus, had);
+    this.select(this.focus, had || wanted);
     if (this.state) this.leadsDrawn();
+  }
+
+  find(place) {
+    if (this.points.some((p) => p.place === place)) { this.select(place, true); return; }
+    const sheets = this.fixed.places.find(([p]) => p === place)?.[2] ?? [];
+    if (!sheets.length) return;
+    this.wanted = place;
+    this.send({ do: "turn", sheet: sheets[0] });
   }
 
   point() { return this.points.find((p) => p.place === this.focus); }
@@ -340,8 +366,10 @@ class Page {
     const isWire = !this.focus.includes(":");
     const words = isWire ? this.focus : this.point()?.words ?? "";
     const [place, ...rest] = words.split(", ");
+    const others = (this.fixed.places.find(([p]) => p === this.focus)?.[2] ?? []).filter((s) => s !== this.state.turnedTo);
+    const also = others.length ? `; also on: ${others.slice(0, 3).join(", ")}${others.length > 3 ? " ..." : ""}` : "";
     this.caption.replaceChildren(
-      element("b", { textContent: place }), ` ${isWire ? "wire" : rest.join(", ")}`);
+      element("b", { textContent: place }), ` ${isWire ? "wire" : rest.join(", ")}${also}`);
     const keyed = (label, key, act) => {
       const made = button(label, act);
       if (key) made.append(element("kbd", { textContent: key }));
@@ -457,6 +485,8 @@ class Page {
     const state = this.state = this.model.get("state");
     clearTimeout(this.waiting);
     for (const [name, control] of Object.entries(this.controls)) control.show(state.positions[name]);
+    this.showControls();
+    this.sheets.value = state.turnedTo;
     for (const [name, key] of Object.entries(this.tools)) key.setAttribute("aria-pressed", name === state.tool);
     const tool = this.fixed.tools.find((t) => t.name === state.tool);
     shown(this.leads.B.box, tool.leads === 2);
