@@ -309,16 +309,24 @@ class Bench:
     @property
     def sights(self) -> tuple[str, ...]:
         """What can be seen and heard now, a sentence each."""
-        seen = [
-            f"{first_upper(describe_effect(self.vehicle, name))} {word}."
+        return (*self.seen().values(), *self.heard)
+
+    def seen(self) -> dict[str, str]:
+        """Return what each part does as a sentence, by name of the effect."""
+        return {
+            name: f"{first_upper(describe_effect(self.vehicle, name))} {word}."
             for name, word in self.perceived().items()
-        ]
+        }
+
+    @property
+    def heard(self) -> tuple[str, ...]:
+        """What was heard at the last act, and what is apart, a sentence each."""
         apart = [
             f"{first_upper(self.vehicle.describe(name))} is "
             f"{'apart' if isinstance(self.vehicle[name], Connector) else 'out'}."
             for name in sorted(self.setup.apart)
         ]
-        return (*seen, *self._heard, *apart)
+        return (*self._heard, *apart)
 
     def can_touch(self, place: str) -> None:
         """Raise unless a lead can touch this place as things stand.

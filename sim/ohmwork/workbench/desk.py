@@ -17,7 +17,7 @@ from ohmwork.circuits import circuit_of
 from ohmwork.drawing import State
 from ohmwork.errors import OhmworkError, unknown_name
 from ohmwork.faults import KINDS, describe_site
-from ohmwork.instruments import ONE_LEAD, TOOLS, Hookup, Reading
+from ohmwork.instruments import EFFECT_WORDS, ONE_LEAD, TOOLS, Hookup, Reading
 from ohmwork.parts import Fuse
 from ohmwork.vehicle import Vehicle, first_upper
 from ohmwork.workbench import words
@@ -254,7 +254,7 @@ class Desk:
             "holds": hookup.tool in HOLDS,
             "held": bench.held,
             "left": [self._left(k) for k in range(len(bench.left))],
-            "sights": list(bench.sights),
+            "sights": self._sights(),
             "incidents": [
                 text if count == 1 else f"{text} \N{MULTIPLICATION SIGN}{count}"
                 for text, same in groupby(i.text for i in bench.incidents)
@@ -281,6 +281,19 @@ class Desk:
             "marksText": words.marks_text(self.job) if bench.is_handed_in else "",
         }
 
+    def _sights(self) -> list[str]:
+        """Return what is seen of this sheet, what else works, and what is heard."""
+        now, seen = self.bench.perceived(), self.bench.seen()
+        near = self._circuits[self.turned_to].parts
+        told = [
+            sentence
+            for name, sentence in seen.items()
+            if name.partition(":")[0] in near or now[name] not in AT_REST
+        ]
+        if len(told) < len(seen):
+            told.append("All else is off or at rest.")
+        return [*told, *self.bench.heard]
+
     def _left(self, number: int) -> dict[str, str]:
         """Return what a tool that was left connected is, and where."""
         hookup = self.bench.left[number]
@@ -297,6 +310,11 @@ class Desk:
             "count": len(job.exercise.hints),
         }
 
+
+AT_REST = frozenset({"parked"}).union(
+    words_[0][1] for what, words_ in EFFECT_WORDS.items() if what != "park"
+)
+"""Words for parts that do nothing."""
 
 ONE_SHEET = 80
 """Most parts that are drawn on one sheet; a larger vehicle has one for each circuit."""

@@ -8,6 +8,7 @@ from typing import Any
 
 from ohmwork import faults
 from ohmwork.bench import Bench
+from ohmwork.errors import OhmworkError
 from ohmwork.exercise import Exercise
 from ohmwork.faults import KINDS
 from ohmwork.instruments import TOOLS, Hookup, Reading
