@@ -10,6 +10,7 @@ const KEYS = [
   ["N", "note the reading"],
   ["U", "undo"],
   ["G", "go to a place by its name"],
+  ["S", "sound on or off"],
   ["?", "show or hide this list"],
   ["Esc", "leave the workbench"],
 ];
@@ -20,6 +21,8 @@ const SHAPES = {
 };
 const NEAR = { mouse: 14, pen: 20, touch: 24 };
 const PATIENCE = 4000;
+const MARKING = 60000;
+const SOUND = "ohmwork-sound";
 
 function element(tag, properties = {}, ...children) {
   const { data, aria, ...rest } = properties;
@@ -61,7 +64,7 @@ class Page {
     this.root = root;
     this.focus = "";
     this.hand = "A";
-    this.sound = true;
+    this.sound = localStorage.getItem(SOUND) !== "off";
     this.rows = [["", ""]];
     this.waiting = 0;
     root.classList.add("ow");
@@ -91,11 +94,8 @@ class Page {
     const { fixed } = this;
     this.controls = Object.fromEntries(fixed.controls.map((c) => [c.name, this.control(c)]));
     this.undo = button("Undo", () => this.send({ do: "undo" }));
-    this.soundKey = button("Sound on", () => {
-      this.sound = !this.sound;
-      text(this.soundKey, this.sound ? "Sound on" : "Sound off");
-      this.soundKey.setAttribute("aria-pressed", this.sound);
-    }, { aria: { pressed: "true" } });
+    this.soundKey = button("", () => this.toggleSound());
+    this.showSound();
     this.keysKey = button("Keys", () => this.toggleKeys(), { aria: { expanded: "false" } });
     this.keys = element("dl", { className: "ow-keys", hidden: true },
       ...KEYS.flatMap(([key, does]) => [
@@ -111,14 +111,15 @@ class Page {
 
     this.caption = element("div", { className: "ow-caption-text" });
     this.actions = element("div", { className: "ow-actions" });
-    this.goTo = chooser("Go to a place", [], { className: "ow-go" });
-    this.goTo.addEventListener("change", () => {
-      if (this.goTo.value) this.find(this.goTo.value);
-    });
+    this.names = element("datalist", { id: `ow-places-${Math.random()}` });
+    this.goTo = element("input", { className: "ow-go", placeholder: "Go to a place",
+      data: { lmSuppressShortcuts: "true" }, aria: { label: "Go to a place" } });
+    this.goTo.setAttribute("list", this.names.id);
+    this.goTo.addEventListener("change", () => this.goThere());
     this.sheets = chooser("Sheet", fixed.sheets.map((s) => [s, s]), { className: "ow-sheets" });
     this.sheets.addEventListener("change", () => this.send({ do: "turn", sheet: this.sheets.value }));
     shown(this.sheets, fixed.sheets.length > 0);
-    const caption = element("div", { className: "ow-caption" }, this.caption, this.actions, this.sheets, this.goTo);
+    const caption = element("div", { className: "ow-caption" }, this.caption, this.actions, this.sheets, this.goTo, this.names);
 
     this.svg = element("div", { className: "ow-paper" });
     this.sheetBox = element("div", { className: "ow-sheet", aria: { role: "group", label: "Wiring diagram" } }, this.svg);
@@ -206,8 +207,9 @@ class Page {
     this.locked = element("p", { textContent: "Locked by the repair." });
     this.repairs = chooser("Repair", [["", "choose"], ...fixed.repairs]);
     this.repair = button("Repair it", () => {
-      if (this.repairs.value) this.send({ do: "repair", site: this.repairs.value });
-      else this.say("Still to choose: where to repair.");
+      const gap = this.repairs.value ? this.missing() : "Still to choose: where to repair.";
+      if (gap) this.say(gap);
+      else this.send({ do: "repair", site: this.repairs.value });
     });
     this.repaired = element("p");
     this.check = element("p");
@@ -238,13 +240,17 @@ class Page {
     const kinds = Object.fromEntries(fixed.sites.map(([site, , some]) => [site, some]));
     const made = this.rows.map((row, k) => {
       const where = chooser(k ? "or where" : "Where", sites);
-      const what = chooser("What", [["", "choose"], ...(kinds[row[0]] ?? [])]);
+      const what = chooser("What", []);
+      const offer = () => {
+        fill(what, [["", "choose"], ...(kinds[row[0]] ?? [])]);
+        what.value = row[1];
+      };
       where.value = row[0];
-      what.value = row[1];
+      offer();
       where.addEventListener("change", () => {
         row[0] = where.value;
         if (!(kinds[row[0]] ?? []).some(([kind]) => kind === row[1])) row[1] = "";
-        this.answers();
+        offer();
         this.conclude();
       });
       what.addEventListener("change", () => { row[1] = what.value; this.conclude(); });
@@ -271,6 +277,8 @@ class Page {
   }
 
   missing() {
+    const empty = this.rows.findIndex(([site, kind]) => !site && !kind);
+    if (empty >= 0 && this.rows.length > 1) return `Answer ${empty + 1} is empty: fill it or remove it.`;
     const gaps = new Set(this.rows.flatMap(([site, kind]) => [site ? "" : "where", kind ? "" : "what is wrong"]));
     gaps.delete("");
     return gaps.size ? `Still to choose: ${[...gaps].join(" and ")}.` : "";
@@ -319,12 +327,23 @@ class Page {
       ? this.fixed.places.map(([place, label]) => [place, `${place}, ${label}`])
       : this.points.map((p) => [p.place, p.words]));
     const sorted = [...places].sort(([a], [b]) => a.localeCompare(b, "en", { numeric: true }));
-    fill(this.goTo, [["", "Go to a place"], ...sorted.map(([place, words]) => [place, words.replace(", ", " – ")])]);
+    fill(this.names, sorted.map(([place, words]) => [place, words.replace(", ", " – ")]));
     const wanted = this.wanted && this.points.some((p) => p.place === this.wanted);
     if (wanted) [this.focus, this.wanted] = [this.wanted, ""];
     if (!this.point()) this.focus = this.points[0]?.place ?? "";
     this.select(this.focus, had || wanted);
     if (this.state) this.leadsDrawn();
+  }
+
+  goThere() {
+    const typed = this.goTo.value.trim();
+    const places = [...this.names.children].map((option) => option.value);
+    const place = places.find((p) => p.toLowerCase() === typed.toLowerCase())
+      ?? places.find((p) => p.toLowerCase().startsWith(typed.toLowerCase()));
+    if (!typed) return;
+    this.goTo.value = "";
+    if (place) this.find(place);
+    else this.say(`No place is called ${typed}. Names stand beside the symbols, such as ${places[0]}.`, true);
   }
 
   find(place) {
@@ -483,6 +502,7 @@ class Page {
   show(first = false) {
     const before = this.state;
     const state = this.state = this.model.get("state");
+    const hadFocus = this.root.contains(document.activeElement);
     clearTimeout(this.waiting);
     for (const [name, control] of Object.entries(this.controls)) control.show(state.positions[name]);
     this.showControls();
@@ -520,6 +540,7 @@ class Page {
     shown(this.marks, state.isHandedIn);
     shown(this.another, state.isHandedIn && state.isPractice);
     shown(this.sure, false);
+    if (!first && state.isLocked && !before.isLocked) this.rows = state.conclusion.map((row) => [...row]);
     if (first || before.isLocked !== state.isLocked || before.isHandedIn !== state.isHandedIn) this.answers();
     else this.checkAll();
     for (const input of this.root.querySelectorAll(".ow-act button, .ow-act select, .ow-card section:nth-last-child(2) :is(button, select)")) {
@@ -527,7 +548,9 @@ class Page {
     }
     this.describe();
     this.leadsDrawn();
-    this.say(state.message || (state.reading && state.reading !== before?.reading ? `${state.reading.leads}: ${state.sentence}` : ""), state.isWarning);
+    this.say(state.message, state.isWarning);
+    const now = document.activeElement;
+    if (hadFocus && (now.disabled || !this.root.contains(now))) this.point()?.node.focus({ preventScroll: true });
     if (!first) this.hear(before, state);
   }
 
@@ -572,7 +595,7 @@ class Page {
     if (!this.sound) return;
     const clicks = state.sights.filter((s) => s.endsWith(" clicks.") || s.endsWith(" buzzes."));
     if (clicks.length && state.sights.join() !== before.sights.join()) this.tone(60, 0.03, "square");
-    if (state.reading?.pitch && JSON.stringify(state.reading) !== JSON.stringify(before.reading)) {
+    if (state.reading?.pitch && state.readings !== before.readings) {
       this.tone(state.reading.pitch, 0.35, "sine");
     }
   }
@@ -595,11 +618,23 @@ class Page {
   // -- acts --
 
   send(operation) {
-    this.say("");
+    const isLast = operation.do === "hand_in";
+    this.say(isLast ? "Handing in ..." : "");
     this.model.send(operation);
     clearTimeout(this.waiting);
     this.waiting = setTimeout(() => this.say(
-      "The notebook's kernel does not answer. Your work up to here is saved: run this cell again to go on.", true), PATIENCE);
+      "The notebook's kernel does not answer. Your work up to here is saved: run this cell again to go on.", true), isLast ? MARKING : PATIENCE);
+  }
+
+  toggleSound() {
+    this.sound = !this.sound;
+    localStorage.setItem(SOUND, this.sound ? "on" : "off");
+    this.showSound();
+  }
+
+  showSound() {
+    text(this.soundKey, this.sound ? "Sound on" : "Sound off");
+    this.soundKey.setAttribute("aria-pressed", this.sound);
   }
 
   toggleKeys() {
@@ -633,9 +668,9 @@ class Page {
         this.send({ do: "use", tool: names[(names.indexOf(this.state.tool) + 1) % names.length] });
       },
       n: () => this.send({ do: "note" }), u: () => this.send({ do: "undo" }),
-      g: () => this.goTo.focus(), "?": () => this.toggleKeys(),
+      s: () => this.toggleSound(), g: () => this.goTo.focus(), "?": () => this.toggleKeys(),
     }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-    if (!act || (this.state.isHandedIn && event.key !== "?" && event.key !== "g")) return;
+    if (!act || (this.state.isHandedIn && !["?", "g", "s"].includes(event.key))) return;
     event.preventDefault();
     act();
   }
