@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import dataclasses
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import ClassVar
+from typing import ClassVar, TypeAlias
 
 from ohmwork.errors import unknown_name
 from ohmwork.parts import (
@@ -43,16 +43,16 @@ from ohmwork.parts import (
 )
 from ohmwork.vehicle import Vehicle, first_upper
 
-_STEP = 1e-12
-"""Least difference of potentials, between 1 at supply and 0 at ground. [-]"""
-_USER = 1e-2
-"""Conductance of what uses current, where a link has one siemens. [S]"""
+_CONTACT = 1e-3
+"""Conductance of a contact, where a wire has one siemens. [S]"""
+_USER = 1e-5
+"""The same of what uses current. [S]"""
 _PINS = {
     "reference": 1.0,
     "low_reference": 1.0,
     "high_side": 1.0,
     "low_side": 1.0,
-    "input": 1e-4,
+    "input": 1e-7,
 }
 """The same of a module's pins, by what they do. [S]"""
 _OUTPUTS = frozenset({"high_side", "low_side"})
@@ -90,6 +90,9 @@ class PartOfSwitch(Switch):
         return tuple(f"{self.name}:{m}" for m in dict.fromkeys((*used, *self.passed)))
 
 
+Positions: TypeAlias = frozenset[str]
+
+
 @dataclass(frozen=True, slots=True)
 class _Link:
     """Something that leads current from place to place."""
@@ -97,6 +100,9 @@ class _Link:
     part: str
     a: str
     b: str
+    closed_in: Positions = frozenset({"any"})
+    """Positions of its part in which it conducts."""
+    is_contact: bool = False
 
 
 def circuit_of(vehicle: Vehicle, name: str) -> Vehicle:
@@ -142,13 +148,26 @@ class _Tracing:
             )
             for place in sensor.sockets
         }
-        self.level = levels(vehicle)
         self.ends = {vehicle.rails["30"], vehicle.plus_post, vehicle.rails["31"]}
+        self.always = self.without_contact(self.ends)
+        """Places that no contact parts from supply or ground."""
         self.used: set[_Link] = set()
         self.whole: set[str] = set()
         """Parts that are used as they are, or with the pins in `touched`."""
         self.touched: set[str] = set()
         self.waiting: list[str] = []
+
+    def without_contact(self, ends: set[str]) -> set[str]:
+        """Return the places that are joined to an end without a contact between."""
+        found = set(ends)
+        waiting = [*ends]
+        for place in waiting:
+            for link in self.near[place]:
+                other = link.b if link.a == place else link.a
+                if not link.is_contact and other not in found:
+                    found.add(other)
+                    waiting.append(other)
+        return found
 
     def circuit(self, name: str) -> Vehicle:
         """Return the vehicle of one circuit."""
@@ -167,8 +186,14 @@ class _Tracing:
         parts = {part.name: part for part in self.parts()}
         controls = {k: v for k, v in vehicle.controls.items() if k in parts}
         controls = {k: v for k, v in controls.items() if isinstance(parts[k], Control)}
+        rails = {
+            mark: place
+            for mark, place in vehicle.rails.items()
+            if mark in ("30", "31") or place in self.touched
+        }
         return dataclasses.replace(
             vehicle,
+            rails=rails,
             title=f"{first_upper(name)}: {vehicle.title}",
             controls=controls,
             circuits={name: loads},
@@ -229,48 +254,67 @@ class _Tracing:
         return ends - {place}
 
     def follow(self, start: str, ends: set[str]) -> None:
-        """Take what lies on the ways from a terminal, and what these parts bring.
+        """Take what lies on the ways from a terminal, and what these parts bring."""
+        for link in self.ways(start, ends) - self.used:
+            self.used.add(link)
+            part = self.vehicle[link.part]
+            if isinstance(part, Relay):
+                self.add(part)
+            elif isinstance(part, Flasher):
+                self.whole.add(part.name)
+                self.waiting.append(f"{part.name}:31")
+            for place in {link.a, link.b} & ends - self.ends:
+                self.add(self.vehicle.part_of(place), place)
 
-        A way leads up, against the current, or down with it, until it meets an end.
+    def ways(self, start: str, ends: set[str]) -> set[_Link]:
+        """Return the links on all ways that lead from a place to an end.
+
+        No way needs a switch or a relay in two positions at once.
         """
-        for up in (True, False):
-            for link in self.ways(start, ends, up=up):
-                if link in self.used:
+        leads = self.leading(start, ends)
+        found: set[_Link] = set()
+
+        def go(place: str, way: dict[str, _Link], stands: dict[str, Positions]) -> None:
+            for link, other in self.onwards(place):
+                left = stands.get(link.part, link.closed_in) & link.closed_in
+                if not left or other in way or other == start or other not in leads:
                     continue
-                self.used.add(link)
-                part = self.vehicle[link.part]
-                if isinstance(part, Relay):
-                    self.add(part)
-                elif isinstance(part, Flasher):
-                    self.whole.add(part.name)
-                    self.waiting.append(f"{part.name}:31")
-                for place in {link.a, link.b} & ends - self.ends:
-                    self.add(self.vehicle.part_of(place), place)
+                longer = {**way, other: link}
+                if other in ends:
+                    found.update(longer.values())
+                else:
+                    go(other, longer, {**stands, link.part: left})
 
-    def ways(self, start: str, ends: set[str], *, up: bool) -> Iterator[_Link]:
-        """Yield the links on all ways that lead from a place up, or down, to an end."""
-        leads: dict[str, bool] = dict.fromkeys(ends, True)
-        order = [start]
-        for place in order:
-            order += [
-                other
-                for _, other in self.onwards(place, up=up)
-                if other not in leads and other not in order
-            ]
-        for place in sorted(order, key=lambda p: self.level[p], reverse=up):
-            leads[place] = any(leads[p] for _, p in self.onwards(place, up=up))
-        for place in order:
-            for link, other in self.onwards(place, up=up):
-                if leads[other]:
-                    yield link
+        go(start, {}, {})
+        return found
 
-    def onwards(self, place: str, *, up: bool) -> Iterator[tuple[_Link, str]]:
-        """Yield the links that lead from a place up, or down, and where they lead."""
+    def leading(self, start: str, ends: set[str]) -> set[str]:
+        """Return the places around a place from which an end is reached."""
+        before: dict[str, list[str]] = {start: []}
+        waiting = [start]
+        for place in waiting:
+            for _, other in self.onwards(place):
+                if other not in before:
+                    before[other] = []
+                    if other not in ends:
+                        waiting.append(other)
+                before[other].append(place)
+        leads = set(before) & ends
+        found = [*leads]
+        for place in found:
+            found += (p for p in before[place] if p not in leads)
+            leads.update(before[place])
+        return leads
+
+    def onwards(self, place: str) -> Iterator[tuple[_Link, str]]:
+        """Yield the links that lead on from a place, and where they lead.
+
+        From a place that is always at supply or at ground none goes through a contact:
+        it would lead to what that supply feeds.
+        """
         for link in self.near[place]:
-            other = link.b if link.a == place else link.a
-            rise = self.level[other] - self.level[place]
-            if (rise if up else -rise) > _STEP:
-                yield link, other
+            if not (link.is_contact and place in self.always):
+                yield link, link.b if link.a == place else link.a
 
     def shortest(self, start: str, end: str) -> None:
         """Take the way with the fewest links between two places."""
@@ -306,38 +350,44 @@ class _Tracing:
 def _links(vehicle: Vehicle) -> Iterator[_Link]:
     """Yield everything through which current can flow without being used."""
     for name, part in vehicle.parts.items():
-        for a, b in _ends(part):
-            yield _Link(name, a, b)
-
-
-def _ends(part: Part) -> Iterable[tuple[str, str]]:
-    """Return the pairs of places that a part may join."""
-    if isinstance(part, Wire):
-        return [(part.start, part.end)]
-    if isinstance(part, GroundPoint):
-        return [(part.sockets[0], part.body)]
-    if isinstance(part, Connector):
-        return list(zip(part.sockets, part.pins, strict=True))
-    if isinstance(part, Fuse):
-        return [(part.sockets[0], part.sockets[1])]
-    pairs: list[str] = []
-    if isinstance(part, Switch):
-        pairs = [contact.name for contact in part.contacts]
-    elif isinstance(part, Relay):
-        pairs = ["30-87", *(["30-87a"] if part.changeover else [])]
-    elif isinstance(part, ResistorPack):
-        pairs = [step for step, _ in part.steps]
-    elif isinstance(part, Flasher):
-        pairs = ["49-49a"]
-    marks = [pair.partition("-") for pair in pairs]
-    return [(f"{part.name}:{a}", f"{part.name}:{b}") for a, _, b in marks]
+        if isinstance(part, Wire):
+            yield _Link(name, part.start, part.end)
+        elif isinstance(part, GroundPoint):
+            yield _Link(name, part.sockets[0], part.body)
+        elif isinstance(part, Connector):
+            for socket, pin in zip(part.sockets, part.pins, strict=True):
+                yield _Link(name, socket, pin)
+        elif isinstance(part, Fuse):
+            yield _Link(name, *part.sockets)
+        elif isinstance(part, Switch):
+            for contact in part.contacts:
+                start, end = (f"{name}:{mark}" for mark in (contact.start, contact.end))
+                yield _Link(
+                    name, start, end, frozenset(contact.closed_in), is_contact=True
+                )
+        elif isinstance(part, Relay):
+            for mark in ("87", "87a") if part.changeover else ("87",):
+                yield _Link(
+                    name,
+                    f"{name}:30",
+                    f"{name}:{mark}",
+                    frozenset({mark}),
+                    is_contact=True,
+                )
+        elif isinstance(part, ResistorPack):
+            for step, _ in part.steps:
+                start, end = step.split("-")
+                yield _Link(name, f"{name}:{start}", f"{name}:{end}")
+        elif isinstance(part, Flasher):
+            yield _Link(name, f"{name}:49", f"{name}:49a")
 
 
 def levels(vehicle: Vehicle, *, hang_sensors: bool = False) -> dict[str, float]:
     """Return the potential of each place when every contact is closed. [-]
 
-    Whatever can carry current does so and from supply (1) to ground (0), through links
-    of one siemens; what uses current has less, so that it does not change the way.
+    Current runs from supply (1) to ground (0) through whatever can carry it. A contact
+    has less conductance than a wire, and what uses current less than a contact: so all
+    that a wire joins is close to one potential, however many contacts make shorts.
 
     Parameters
     ----------
@@ -348,7 +398,10 @@ def levels(vehicle: Vehicle, *, hang_sensors: bool = False) -> dict[str, float]:
     supply, ground = vehicle.rails["30"], vehicle.rails["31"]
     ends = {"+": supply, vehicle.plus_post: supply, "-": ground}
     near: dict[str, dict[str, float]] = {place: {} for place in vehicle.places}
-    joined = [(link.a, link.b, 1.0) for link in _links(vehicle)]
+    joined = [
+        (link.a, link.b, _CONTACT if link.is_contact else 1.0)
+        for link in _links(vehicle)
+    ]
     for a, b, siemens in (*joined, *_users(vehicle, hang_sensors=hang_sensors)):
         start, end = ends.get(a, a), ends.get(b, b)
         if start != end:
@@ -446,8 +499,8 @@ def _reduced(part: Part, used: list[_Link], touched: list[str]) -> Part:
         pairs = {(link.a, link.b) for link in used}
         contacts = tuple(
             contact
-            for contact, ends in zip(part.contacts, _ends(part), strict=True)
-            if ends in pairs
+            for contact in part.contacts
+            if (f"{part.name}:{contact.start}", f"{part.name}:{contact.end}") in pairs
         )
         ends = {mark for c in contacts for mark in (c.start, c.end)}
         marks = [place.partition(":")[2] for place in touched]

@@ -43,6 +43,8 @@ BOXES = ("starter", "alternator", "wiper", "flasher", "potentiometer", "module")
 PLAIN_LOADS = ("lamp", "led", "heater", "horn", "solenoid", "motor", "thermistor")
 LOADS = ("coil", "battery", *PLAIN_LOADS, *BOXES)
 SENSORS = ("potentiometer", "thermistor")
+GROUND_SIDE = 0.2
+"""Potential up to which a place counts as behind its load. [-]"""
 INNER = "!"
 """Ends the name of the end that a further terminal of a box has inside it."""
 
@@ -183,6 +185,7 @@ class Circuit:
             e if _is_fixed(e) or rank[e.top] <= rank[e.bottom] else e.turned()
             for e in found
         ]
+        directed = _turn_back(directed)
         self.elements = tuple(self._repeat_grounds(directed))
         self.ins: dict[str, list[Element]] = defaultdict(list)
         self.outs: dict[str, list[Element]] = defaultdict(list)
@@ -293,6 +296,37 @@ class Circuit:
         return found
 
 
+def _turn_back(directed: list[Element]) -> list[Element]:
+    """Turn wires that go from the top of a box to what stands above that box.
+
+    A wire may run on from a terminal to another part whose current then comes back to
+    the box. It is drawn from that part down to the terminal.
+    """
+    below: dict[str, set[str]] = defaultdict(set)
+    tops: dict[str, set[str]] = defaultdict(set)
+    for element in directed:
+        a, b = element.top, element.bottom
+        if element.kind in BOXES:
+            a, b = (p if p[-1] != INNER else element.part for p in (a, b))
+            if element.top == a:
+                tops[element.part].add(a)
+                below[a].add(element.part)
+            below[element.part].add(b)
+        below[a].add(b)
+    turned = []
+    for element in directed:
+        box = element.top.partition(":")[0]
+        if element.kind == "wire" and element.top in tops[box]:
+            seen = {element.bottom}
+            waiting = [element.bottom]
+            for place in waiting:
+                waiting += below[place] - seen
+                seen |= below[place]
+            element = element.turned() if box in seen else element
+        turned.append(element)
+    return turned
+
+
 def _is_fixed(element: Element) -> bool:
     """Whether the terminals of an element say which end is up, not the current."""
     return element.kind in (*BOXES, "thermistor")
@@ -340,7 +374,7 @@ def _rank(
     return {
         place: (
             -round(level[place], 9),
-            steps.get(place, len(near)) * (1 if level[place] > 0.5 - 1e-6 else -1),
+            steps.get(place, len(near)) * (1 if level[place] > GROUND_SIDE else -1),
             index,
         )
         for index, place in enumerate(near)

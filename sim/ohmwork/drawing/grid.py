@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cached_property
 
 from ohmwork.drawing.circuit import Circuit, Element
 from ohmwork.drawing.order import best_plan
@@ -142,14 +143,33 @@ class Grid:
                     port = y - half if top else y + half
                     yield place, min(port, *heights), max(port, *heights)
 
-    def gangs(self) -> Iterator[tuple[str, list[Element]]]:
-        """Yield contacts of one part that stand in one row, and their part."""
-        gangs: dict[tuple[str, int], list[Element]] = defaultdict(list)
+    @cached_property
+    def gangs(self) -> tuple[tuple[Element, ...], ...]:
+        """Contacts of one part that stand beside one another, from left to right."""
+        rows: dict[tuple[str, str, int], list[Element]] = defaultdict(list)
         for station in self.column:
             if station.kind in ("switch", "relay"):
-                gangs[station.part, self.plan.row[station]].append(station)
-        for (part, _), gang in gangs.items():
-            yield part, gang
+                place = (station.part, station.kind, self.plan.row[station])
+                rows[place].append(station)
+        gangs: list[tuple[Element, ...]] = []
+        for row in rows.values():
+            run: list[Element] = []
+            for contact in sorted(row, key=lambda e: self.column[e]):
+                if run and self._is_between(run[-1], contact):
+                    gangs.append(tuple(run))
+                    run = []
+                run.append(contact)
+            gangs.append(tuple(run))
+        return tuple(gangs)
+
+    def _is_between(self, left: Element, right: Element) -> bool:
+        """Whether a symbol stands between two contacts in one row."""
+        y = self.y(left)
+        return any(
+            abs(self.y(station) - y) < HALF[station.kind] + 8.0
+            for column in range(self.column[left] + 1, self.column[right])
+            for station in self.stations(column)
+        )
 
     def bolted(self, column: int) -> str | None:
         """Place where the wire of a track is bolted to the body, if it is."""
@@ -276,15 +296,15 @@ class Grid:
         return y
 
     def _hang(self, station: Element) -> float:
-        """Height of the lowest rail from which this symbol hangs directly. [px]"""
-        return max(
-            (
-                self.rail_y[track.rail] + 4.0
-                for track in self.tracks
-                if track.rail and station in self._first(track)
-            ),
-            default=0.0,
-        )
+        """Height of the lowest rail from which this symbol must keep away. [px]"""
+        over = [b for b in self.of_owner[station] if b.side == "above"]
+        rails = [
+            y
+            for mark, y in self.rail_y.items()
+            if over
+            or any(station in self._first(t) for t in self.tracks if t.rail == mark)
+        ]
+        return max(rails, default=-4.0) + 4.0
 
     def _first(self, track: Track) -> tuple[Element, ...]:
         return tuple(self.plan.stations(track))[:1]
@@ -295,5 +315,7 @@ class Grid:
         for column, track in enumerate(self.tracks):
             wire = WIRE if self.bolted(column) else 0.0
             for station in self.plan.stations(track):
-                lowest = max(lowest, self.edges(station)[1] + wire)
+                hangs = any(b.side == "below" for b in self.of_owner[station])
+                below = max(wire, LANE if hangs else 0.0)
+                lowest = max(lowest, self.edges(station)[1] + below)
         return lowest

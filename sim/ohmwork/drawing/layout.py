@@ -318,12 +318,11 @@ class _Layout:
             else:
                 y = grid.height(branch)
                 yield _joint(place, port, (x, y), (self.xs[grid.column[owner]], y))
-        for place, inward in ((element.top, INSIDE), (element.bottom, -INSIDE)):
+        for place, top in ((element.top, True), (element.bottom, False)):
             if grid.shares(element, place):
-                top = inward > 0.0
-                y = grid.port(grid.circuit.owner[place], top=top) + inward
+                y = grid.height(grid.plan.branches[place, element])
                 near = self.xs[grid.inside_from(element, place)]
-                port = grid.port(element, top=top) + inward
+                port = grid.port(element, top=top) + (INSIDE if top else -INSIDE)
                 yield _joint(place, (near, y), (x, y), (x, port))
 
     def _tails(self, column: int) -> Iterator[Line]:
@@ -334,10 +333,10 @@ class _Layout:
 
     def _gangs(self) -> Iterator[Line]:
         """Yield the dashed links between contacts that move together."""
-        for part, gang in self.grid.gangs():
-            for a, b in pairwise(sorted(gang, key=lambda e: self.grid.column[e])):
+        for gang in self.grid.gangs:
+            for a, b in pairwise(gang):
                 ends = [(self.xs[self.grid.column[e]], self.grid.y(e)) for e in (a, b)]
-                yield Line(points=tuple(ends), role="link", part=part)
+                yield Line(points=tuple(ends), role="link", part=a.part)
 
 
 def _joint(place: str, *points: tuple[float, float]) -> Line:

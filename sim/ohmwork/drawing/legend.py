@@ -53,7 +53,8 @@ def _add(sheet: Sheet, labels: list[Label], x: float, y: float) -> Sheet:
 
 def _block(title: str, remark: str) -> Iterator[Label]:
     """Yield title, signs and remark below one another."""
-    lines = two_lines(title, 24)
+    subject, _, rest = title.partition(": ")
+    lines = [subject + ":", rest] if 0 < len(rest) < 36 else two_lines(title, 24)
     for i, line in enumerate(lines):
         yield Label(text=line, x=0.0, y=8.0 + 15.0 * i, anchor="start", role="title")
     for i, sign in enumerate(SIGNS):

@@ -72,7 +72,7 @@ class Ordering:
             ({column[e] for e in box}, plan.row[box[0]])
             for box in circuit.boxes.values()
         ]
-        self.groups = [*self._groups(), *(box for box, _ in self.boxes)]
+        self.groups = [*self._groups(), *3 * [box for box, _ in self.boxes]]
         battery = next(e for e in circuit.elements if e.kind == "battery")
         self.battery = column[battery]
 
@@ -80,7 +80,8 @@ class Ordering:
         """Height at which a track begins that leaves no branch. [rows]"""
         if track.rail:
             return -9.0 + [*self.plan.circuit.rails].index(track.rail)
-        return self.plan.row[next(self.plan.stations(track))] - 0.1
+        first = next(self.plan.stations(track), None)
+        return self.plan.row[first] - 0.1 if first else math.nan
 
     def _foot(self, track: Track) -> float:
         """Height at which a track ends that reaches no branch. [rows]"""

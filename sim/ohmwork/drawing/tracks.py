@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from ohmwork.drawing.circuit import PLAIN_LOADS, Circuit, Element
+from ohmwork.drawing.circuit import PLAIN_LOADS, SENSORS, Circuit, Element
 
 ROWS = {
     "switch": 0,
@@ -23,9 +23,9 @@ ROWS = {
     "coil": 4,
     "step": 6,
     "module": 8,
-    "ground": 14,
 }
-"""Row each kind would like, others 10; all even, the odd ones are for splices."""
+"""Row each kind would like, others 10; all even, the odd ones are for splices. Ground
+points stand below everything."""
 BEFORE_A_LOAD = 4
 """Row a load would like whose current goes on through another one."""
 
@@ -168,9 +168,11 @@ class Plan:
             end = branches.get((element.bottom, element))
             if element.kind != "wire":
                 if upper is not None:
-                    yield upper, element, _least(start)
+                    beside = start and upper.top == element.top
+                    yield upper, element, _least(start) if beside else 1
                 if lower is not None:
-                    yield element, lower, _least(end)
+                    beside = end and lower.bottom == element.bottom
+                    yield element, lower, _least(end) if beside else 1
             elif upper is not None and lower is not None:
                 if element.top in self.circuit.rails.values():
                     continue
@@ -187,18 +189,36 @@ class Plan:
         rows = {s: self._wish(s) for s in leads}
         groups: dict[tuple[tuple[str, str], int], list[Element]] = defaultdict(list)
         for station in leads:
-            if station.kind in ("way", "ground", *PLAIN_LOADS):
+            if station.kind in ("way", *PLAIN_LOADS):
                 groups[_sort(station), self._above(station)].append(station)
         for _ in leads:
             before = dict(rows)
             for upper, lower, least in self.links:
                 row = max(rows[lower], rows[upper] + least)
                 rows[lower] = row + (row % 2 != (lower.kind == "splice"))
+            for contact in self._lower_contacts(rows):
+                rows[contact] += 2 * any(
+                    rows[s] == rows[contact] for s in leads if s.kind in PLAIN_LOADS
+                )
             for group in groups.values():
                 rows.update(dict.fromkeys(group, max(rows[s] for s in group)))
             if rows == before:
                 break
+        lowest = max(row for s, row in rows.items() if s.kind != "ground")
+        foot = lowest + 2 - lowest % 2
+        rows.update({s: foot for s in leads if s.kind == "ground"})
         return {s: rows[circuit.lead(s)] for s in circuit.stations}
+
+    def _lower_contacts(self, rows: dict[Element, int]) -> list[Element]:
+        """Return contacts that stand below other contacts of their part.
+
+        Loads may lie between both, as the motor of a window does.
+        """
+        first: dict[str, int] = {}
+        contacts = [s for s in rows if s.kind in ("switch", "relay")]
+        for contact in contacts:
+            first[contact.part] = min(rows[contact], first.get(contact.part, 99))
+        return [c for c in contacts if rows[c] > first[c.part]]
 
     def _wish(self, station: Element) -> int:
         upstream = self.circuit.is_upstream(station)
@@ -237,5 +257,7 @@ def _least(branch: Branch | None) -> int:
 
 def _sort(station: Element) -> tuple[str, str]:
     """Return what symbols that should stand in one row have in common."""
-    kind = "load" if station.kind in PLAIN_LOADS else station.kind
+    kind = station.kind
+    if kind in PLAIN_LOADS and kind not in SENSORS:
+        kind = "load"
     return (kind, station.part if station.kind == "way" else "")

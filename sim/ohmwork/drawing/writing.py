@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from ohmwork.drawing.circuit import INNER, Element, place_name
+from ohmwork.drawing.circuit import BOXES, INNER, Element, place_name
 from ohmwork.drawing.grid import FOOT, HALF, STUB, Grid
 from ohmwork.drawing.paper import LINE_HEIGHT, Box, Label, meet
 from ohmwork.drawing.words import pin_words, short_label, terminal_mark, two_lines
@@ -28,18 +28,21 @@ from ohmwork.quantities import format_quantity
 BODY = {
     "battery": 14.0, "switch": 12.0, "relay": 12.0, "coil": 16.0, "lamp": 22.0,
     "led": 22.0, "motor": 16.0, "horn": 18.0, "solenoid": 20.0, "thermistor": 14.0,
-    "module": 32.0, "alternator": 20.0, "starter": 20.0, "wiper": 20.0, "flasher": 20.0,
+    "heater": 14.0, "module": 32.0, "alternator": 20.0, "starter": 20.0, "wiper": 20.0,
+    "flasher": 20.0,
 }  # fmt: skip
 """Middle of a symbol to the edge of what it draws sideways; others 8. [px]"""
 FRAME = {
     "module": (24.0, 24.0), "alternator": (24.0, 24.0), "starter": (34.0, 34.0),
-    "wiper": (24.0, 24.0), "flasher": (18.0, 18.0), "lamp": (20.0, 26.5),
+    "wiper": (24.0, 24.0), "flasher": (18.0, 18.0), "lamp": (20.0, 28.0),
 }  # fmt: skip
 """Middle of symbols to the upper and lower edge of their frame. [px]"""
 ASIDE = {"fuse": 26.0, "coil": 36.0, "relay": 36.0}
 """How far a pulled part is drawn beside its seat. [px]"""
 HANDLE = 8.0
 """What a hand moves, beside a switch. [px]"""
+BELOW_FRAME = 2.5
+"""How much lower the mark of a terminal stands that is close to a frame. [px]"""
 BESIDE = 8.0
 """A wire to its code. [px]"""
 
@@ -105,18 +108,15 @@ class Writing:
         return len(list(_runs({self.grid.column[e] for e in box}))) == 1
 
     def leads_gang(self, station: Element) -> bool:
-        """Whether a symbol is the first of its part in its row, and so has its name."""
+        """Whether a symbol is the first of its part beside others: it has the name."""
         column, row = self.grid.column, self.grid.plan.row
-        if station.kind == "step":
-            gang = [e for e in column if e.part == station.part]
-            return station == min(gang, key=lambda e: (row[e], column[e]))
-        gang = [
-            e
-            for e in column
-            if (e.part, e.kind, row.get(e))
-            == (station.part, station.kind, row[station])
-        ]
-        return station == min(gang, key=lambda e: column[e])
+        if station.kind in ("switch", "relay"):
+            return any(station is gang[0] for gang in self.grid.gangs)
+        if station.kind in BOXES:
+            here = column[station] - 1
+            return all(column[e] != here for e in self.grid.circuit.boxes[station.part])
+        gang = [e for e in column if (e.part, e.kind) == (station.part, station.kind)]
+        return station is min(gang, key=lambda e: (row[e], column[e]))
 
     def aside(self, station: Element) -> float:
         """How far from its seat a symbol is drawn while pulled; 0 if fixed. [px]"""
@@ -146,12 +146,12 @@ class Writing:
 
     def _dress(self, column: int, station: Element) -> None:
         """Write a symbol's own labels and keep its room free."""
+        part = self.grid.vehicle[station.part]
         y, half = self.grid.y(station), HALF[station.kind]
         body = BODY.get(station.kind, 8.0)
         self.boxes[column].append((-body, y - half, body, y + half))
         for label in self._names(column, station, body + 4.0):
             self._say(column, label)
-        part = self.grid.vehicle[station.part]
         if isinstance(part, Module):
             for place, shift in ((station.top, -14.0), (station.bottom, 14.0)):
                 if not place.endswith(INNER):
@@ -160,6 +160,8 @@ class Writing:
             text = terminal_mark(station, place)
             if text and self.grid.circuit.owner.get(place) == station:
                 port = self.grid.port(station, top=top)
+                if isinstance(part, TwinLamp) and not top:
+                    port += BELOW_FRAME
                 mark = Label(
                     text=text, x=9.0, y=port, anchor="start", role="mark", place=place
                 )
@@ -249,9 +251,11 @@ class Writing:
         """Return where the coil of a contact is, or the contacts of a coil."""
         other = "coil" if station.kind == "relay" else "relay"
         tracks = sorted(
-            column + 1
-            for element, column in self.grid.column.items()
-            if (element.part, element.kind) == (station.part, other)
+            {
+                column + 1
+                for element, column in self.grid.column.items()
+                if (element.part, element.kind) == (station.part, other)
+            }
         )
         word = "coil" if other == "coil" else "contact"
         return f"{word} on {', '.join(map(str, tracks))}"
@@ -292,8 +296,13 @@ class Writing:
         if branch:
             owner = self.grid.column[self.grid.circuit.owner[branch.place]]
             side = left if owner < column else right
-            over = -11.0 if start else 11.0
-            tries.append(replace(side, y=self.grid.height(branch) + over))
+            other = right if side is left else left
+            y, over = self.grid.height(branch), -11.0 if start else 11.0
+            tries += [
+                replace(label, x=label.x / BESIDE * away, y=y + shift)
+                for away in (BESIDE, 16.0, 44.0, 72.0)
+                for label, shift in ((side, over), (side, -over), (other, over))
+            ]
         self._say(column, next((t for t in tries if self._is_free(column, t)), right))
 
     def _is_free(self, column: int, label: Label) -> bool:
