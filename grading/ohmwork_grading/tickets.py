@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from ohmwork.errors import TicketError
-from ohmwork.exercise import Exercise, check_exercise, load_exercise
+from ohmwork.exercise import Exercise, check_exercise, load_exercise, scope
 from ohmwork.faults import Fault, check
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, learner_key
@@ -105,5 +105,5 @@ def exercises_in(folder: Path) -> dict[str, tuple[Exercise, Vehicle]]:
         exercise = load_exercise(path)
         own = folder / f"{exercise.vehicle}.yaml"
         vehicle = load_vehicle(own if own.exists() else exercise.vehicle)
-        found[exercise.id] = (exercise, vehicle)
+        found[exercise.id] = (exercise, scope(exercise, vehicle))
     return found

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from ohmwork import faults
+from ohmwork.circuits import circuit_of
 from ohmwork.errors import OhmworkError, QuantityError, VehicleError
 from ohmwork.faults import KINDS, Fault
 from ohmwork.instruments import TOOLS
@@ -25,7 +26,7 @@ POINTS = {"conclusion": 40, "evidence": 30, "care": 10, "economy": 10, "repair":
 
 _REQUIRED = ("format", "id", "title", "brief", "vehicle", "states", "kinds")
 _LISTS = ("states", "kinds", "tools", "hints", "pool")
-_OPTIONAL = ("practice", "passing", "tools", "points", "hints", "pool")
+_OPTIONAL = ("circuit", "practice", "passing", "tools", "points", "hints", "pool")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +65,8 @@ class Exercise:
     title: str
     brief: str
     vehicle: str
+    circuit: str = ""
+    """The one circuit of the vehicle that the job is about; the whole if empty."""
     states: tuple[Mapping[str, str], ...]
     """Control positions the driver saw the trouble in, in the order of driving."""
     kinds: tuple[str, ...]
@@ -89,6 +92,7 @@ class Exercise:
             "title": self.title,
             "brief": self.brief,
             "vehicle": self.vehicle,
+            "circuit": self.circuit,
             "states": [dict(s) for s in self.states],
             "kinds": list(self.kinds),
             "practice": self.practice,
@@ -97,6 +101,17 @@ class Exercise:
             "points": dict(self.points),
             "hints": [{"price": h.price, "text": h.text} for h in self.hints],
         }
+
+
+def scope(exercise: Exercise, vehicle: Vehicle) -> Vehicle:
+    """Return what of a vehicle an exercise is about.
+
+    Raises
+    ------
+    UnknownNameError
+        If the vehicle has no such circuit.
+    """
+    return circuit_of(vehicle, exercise.circuit) if exercise.circuit else vehicle
 
 
 def load_exercise(path: Path) -> Exercise:
@@ -171,6 +186,7 @@ def read_exercise(data: Any, file_name: str) -> Exercise:
         title=data["title"],
         brief=data["brief"],
         vehicle=data["vehicle"],
+        circuit=data.get("circuit", ""),
         states=tuple({str(k): str(v) for k, v in s.items()} for s in data["states"]),
         kinds=tuple(data["kinds"]),
         practice=bool(data.get("practice", False)),

@@ -20,7 +20,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from ohmwork.errors import TicketError
-from ohmwork.exercise import Exercise, read_exercise
+from ohmwork.exercise import Exercise, read_exercise, scope
 from ohmwork.faults import Fault
 from ohmwork.network import MODEL_VERSION
 from ohmwork.vehicle import Vehicle, read_vehicle
@@ -148,9 +148,11 @@ def read_book(path: Path) -> Book:
             f"{path.name} was issued for model version {data['model']}; this is "
             f"version {MODEL_VERSION}. Use the Ohmwork it was issued with."
         )
+    exercise = read_exercise(data["exercise"], path.name)
+    vehicle = read_vehicle(data["vehicle"], f"vehicle in {path.name}")
     return Book(
-        exercise=read_exercise(data["exercise"], path.name),
-        vehicle=read_vehicle(data["vehicle"], f"vehicle in {path.name}"),
+        exercise=exercise,
+        vehicle=scope(exercise, vehicle),
         salt=data["salt"],
         tickets={key: str(sealed) for key, sealed in data["tickets"].items()},
         pool=tuple(map(str, data["pool"])),

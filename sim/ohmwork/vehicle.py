@@ -86,8 +86,11 @@ class Vehicle:
 
     @property
     def digest(self) -> str:
-        """SHA-256 of the file's text, in hexadecimal."""
-        return hashlib.sha256(self.text.encode()).hexdigest()
+        """SHA-256 of the title and the file's text, in hexadecimal.
+
+        One circuit of a vehicle has the same text and a title of its own.
+        """
+        return hashlib.sha256(f"{self.title}\n{self.text}".encode()).hexdigest()
 
     @property
     def places(self) -> tuple[str, ...]:

@@ -7,9 +7,7 @@ ends when nothing is left but faults no permitted test can tell from the truth.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from ohmwork.exercise import Exercise
@@ -19,7 +17,7 @@ from ohmwork.network import Network, Setup, position
 from ohmwork.reasoning.hypotheses import Hypotheses, hypotheses
 from ohmwork.reasoning.survey import Probe, probes, survey
 from ohmwork.symptoms import State, symptoms
-from ohmwork.vehicle import Vehicle, read_vehicle
+from ohmwork.vehicle import Vehicle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -203,33 +201,28 @@ def _middles(universe: Hypotheses, standing: NDArray[Any]) -> NDArray[Any]:
     )
 
 
-@lru_cache(maxsize=16)
-def _casebook(
-    vehicle_text: str,
-    states: tuple[tuple[tuple[str, str], ...], ...],
-    kinds: tuple[str, ...],
-    tools: tuple[str, ...],
-) -> Casebook:
-    vehicle = read_vehicle(vehicle_text)
-    driven = tuple(dict(state) for state in states)
-    meant = hypotheses(vehicle, universe(vehicle, kinds), driven)
-    tests = probes(vehicle, driven, tools)
-    return Casebook(
-        vehicle=vehicle,
-        states=driven,
-        universe=meant,
-        symptoms=symptoms(meant.network, driven),
-        tests=tests,
-        shown=survey(meant.network, tests, driven),
-    )
+_books: dict[tuple[object, ...], Casebook] = {}
+"""Those that were made, by what they are about."""
+
+_MOST_BOOKS = 16
 
 
 def casebook(vehicle: Vehicle, exercise: Exercise) -> Casebook:
     """Return the casebook of an exercise; the same one for the same content."""
-    states: Sequence[State] = exercise.states
-    return _casebook(
-        vehicle.text,
-        tuple(tuple(sorted(s.items())) for s in states),
-        exercise.kinds,
-        exercise.tools,
-    )
+    states = tuple(dict(state) for state in exercise.states)
+    named = tuple(tuple(sorted(state.items())) for state in states)
+    key = (vehicle.digest, named, exercise.kinds, exercise.tools)
+    if key not in _books:
+        if len(_books) >= _MOST_BOOKS:
+            _books.clear()
+        meant = hypotheses(vehicle, universe(vehicle, exercise.kinds), states)
+        tests = probes(vehicle, states, exercise.tools)
+        _books[key] = Casebook(
+            vehicle=vehicle,
+            states=states,
+            universe=meant,
+            symptoms=symptoms(meant.network, states),
+            tests=tests,
+            shown=survey(meant.network, tests, states),
+        )
+    return _books[key]
