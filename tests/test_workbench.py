@@ -17,16 +17,14 @@ from nbformat.v4 import new_code_cell, new_notebook
 
 from ohmwork import start_practice, workbench
 from ohmwork.course import copy_for_learner
-from ohmwork.drawing import render, sheet
 from ohmwork.faults import Fault
 from ohmwork.instruments import TOOLS
 from ohmwork.jobcard import MIME
-from ohmwork.vehicle import load_vehicle
 from ohmwork.workbench import widget as widget_module
 from ohmwork.workbench import words
 from ohmwork.workbench.desk import Desk
 from ohmwork.workbench.page import card_bundle
-from ohmwork.workbench.widget import DARK, LIGHT, Workbench
+from ohmwork.workbench.widget import Workbench
 from small_job import start, write_book
 
 WIDGETS = "application/vnd.jupyter.widget-view+json"
@@ -131,22 +129,19 @@ def test_the_drawing_has_no_leads(desk: Desk) -> None:
 
 
 def test_what_cannot_be_touched_is_answered_with_a_sentence(desk: Desk) -> None:
-    """The pins of a relay can be touched once it is pulled; a splice never.
-
-    A fitted fuse has a bare top for the meter.
-    """
+    """The pins of a relay can be touched once it is pulled; a splice never."""
     assert put(desk, "A", "K3:86p") == "K3 is fitted. Pull it to touch its pins."
     assert desk.state()["isWarning"]
     assert desk.state()["leads"]["A"] is None
-    assert not put(desk, "A", "F11:1p").startswith("F11 is fitted")
+    assert "inside the loom" in put(desk, "A", "SP7:1")
 
     assert do(desk, "plug", part="K3") == "K3 pulled."
     assert "Dip relay K3 is out." in desk.state()["sights"]
     assert desk.state()["apart"] == ["K3"]
     assert put(desk, "A", "K3:86p") == "Lead A on K3:86p."
     assert not desk.state()["isWarning"]
-    points = set(re.findall(r'data-place="([^"]+)"', desk.sheet()))
-    assert {"K3:86p", "F11:1p"} < points
+    points = set(re.findall(r'ow-point" data-place="([^"]+)"', desk.sheet()))
+    assert "K3:86p" in points
     assert not any(place.startswith("SP") for place in points)
 
 
@@ -208,12 +203,20 @@ def test_undo_names_each_act(desk: Desk) -> None:
         do(desk, "plug", part=part)
     measure(desk, "G1:+")
     do(desk, "note")
+    do(desk, "leave")
+    do(desk, "fetch")
+    put(desk, "A", "G1:+")
     do(desk, "lift", lead="A")
     do(desk, "use", tool="ohms")
-    said = [do(desk, "undo").partition(": ")[2].partition(".")[0] for _ in range(8)]
+    do(desk, "move_loom")
+    said = [do(desk, "undo").partition(": ")[2].partition(".")[0] for _ in range(12)]
     assert said == [
+        "move loom",
         "tool ohms",
         "lead A lifted",
+        "lead A on G1:+",
+        "fetch",
+        "leave",
         "the last note",
         "lead B on G1:-",
         "lead A on G1:+",
@@ -270,7 +273,9 @@ def test_a_tool_that_is_left_connected_is_listed(desk: Desk) -> None:
     measure(desk, "E3:31")
     assert desk.state()["canLeave"]
     do(desk, "leave")
-    assert desk.state()["left"] == [{"label": TOOLS["volts"], "places": "E3:31 to G1:-"}]
+    assert desk.state()["left"] == [
+        {"label": TOOLS["volts"], "places": "E3:31 to G1:-"}
+    ]
     do(desk, "use", tool="look")
     said = do(desk, "read", number=1)
     assert said == desk.state()["sentence"]
@@ -290,13 +295,31 @@ def test_held_values_are_the_lowest_and_the_highest(desk: Desk) -> None:
     assert high > 12.0
 
 
+def test_a_lifted_lead_leaves_no_reading(desk: Desk) -> None:
+    """It is logged, and said."""
+    measure(desk, "E3:31")
+    assert do(desk, "lift", lead="A") == "Lead A lifted."
+    assert desk.state()["leads"] == {"A": None, "B": "G1:-"}
+    assert desk.state()["reading"] is None
+    assert acts(desk)[-1] == "lift"
+
+
 # --- Sheets ---------------------------------------------------------------------------
 
 
-def test_a_board_has_one_sheet(desk: Desk) -> None:
-    """What fits on one sheet is not cut up."""
+def test_a_small_vehicle_is_on_one_sheet(desk: Desk) -> None:
+    """So there is nothing to turn to, and every lamp is on it."""
     assert desk.fixed()["sheets"] == []
-    assert desk.sheet().count("<svg") == 1
+    assert all(lamp in desk.sheet() for lamp in ("E3", "E4", "E5", "E6"))
+
+
+def test_turning_to_a_sheet_is_no_act(desk: Desk) -> None:
+    """Neither is asking for one that does not exist."""
+    do(desk, "turn", sheet=desk.turned_to)
+    assert not desk.state()["isWarning"]
+    do(desk, "turn", sheet="no such sheet")
+    assert desk.state()["isWarning"]
+    assert acts(desk) == []
 
 
 # --- Noting ---------------------------------------------------------------------------
@@ -485,9 +508,7 @@ def ask(bench: Workbench, act: str, **needs: Any) -> None:
     bench._handle_custom_msg({"do": act, **needs}, [])
 
 
-def test_outputs_carry_the_card_after_every_act(
-    desk: Desk, outputs: list[Any]
-) -> None:
+def test_outputs_carry_the_card_after_every_act(desk: Desk, outputs: list[Any]) -> None:
     """A saved notebook holds the whole log and the same in words."""
     bench = Workbench(desk.job)
     bench.display()
@@ -503,8 +524,17 @@ def test_outputs_carry_the_card_after_every_act(
     assert "lights side" in outputs[1]["text/plain"]
     assert "Reading 1: G1:+ to G1:-, 12.60 V" in outputs[1]["text/plain"]
     assert "12.60 V" in outputs[1]["text/html"]
-    assert bench.state["notes"][0]["text"] == "12.60 V"
-    assert ">side</text>" in bench.sheet
+
+
+def test_the_page_gets_what_the_desk_shows(desk: Desk) -> None:
+    """After every operation state and drawing are those of the desk."""
+    bench = Workbench(desk.job)
+    ask(bench, "set_control", part="S1", position="on")
+    ask(bench, "set_control", part="S2", position="dip")
+    assert bench.state == bench.desk.state()
+    assert bench.sheet == bench.desk.sheet()
+    assert bench.fixed == bench.desk.fixed()
+    assert ">faint</text>" in bench.sheet
 
 
 def test_another_practice_fault_takes_the_place_of_the_first(
