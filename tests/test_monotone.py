@@ -51,18 +51,24 @@ VAN, TRUCK = ALL["training_van"], ALL["training_truck"]
 STATES = [
     (name, state)
     for name, vehicle in ALL.items()
-    for state in [*vehicle.states][:: 3 if len(vehicle.states) > 10 else 1]
+    for state in [*vehicle.states][:: -3 if len(vehicle.states) > 10 else 1]
 ]
-"""States of the boards, and every third of the vehicles."""
+"""States of the boards, and every third of the vehicles, the last among them."""
 
-AT_REST = [
+
+def is_running(name: str, state: str) -> bool:
+    """Whether a vehicle's engine turns in a state."""
+    controls = ALL[name].states[state]
+    return any(engine.name in controls for engine in ALL[name].of_type(Engine))
+
+
+AT_REST = [pair for pair in STATES if not is_running(*pair)]
+RUNNING = [
     (name, state)
-    for name, state in STATES
-    if not any(e.name in ALL[name].states[state] for e in ALL[name].of_type(Engine))
+    for name, vehicle in ALL.items()
+    for state in vehicle.states
+    if is_running(name, state)
 ]
-"""States in which no alternator turns."""
-
-RUNNING = [pair for pair in STATES if pair not in AT_REST]
 
 OHMS = st.floats(-3.0, 4.0).map(lambda power: 10.0**power)
 """From 1 mΩ to 10 kΩ, every decade alike."""
