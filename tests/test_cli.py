@@ -1,6 +1,7 @@
 """The command line: a learner's own copy is never overwritten; errors are sentences."""
 
 import json
+import re
 import subprocess
 import sys
 from importlib.metadata import version
@@ -142,7 +143,7 @@ def test_open_on_a_file_is_refused(
 
 
 def test_check_says_what_a_vehicle_has(capsys: pytest.CaptureFixture[str]) -> None:
-    """No mistakes, the numbers of parts and places, and each kind with its sites."""
+    """No mistakes, how many parts and places, and how many sites of each kind."""
     van = load_vehicle("lighting_board")
 
     assert main(["check", "lighting_board"]) == 0
@@ -150,8 +151,14 @@ def test_check_says_what_a_vehicle_has(capsys: pytest.CaptureFixture[str]) -> No
     shown = capsys.readouterr().out
     assert f"{van.title}: no mistakes found.\n" in shown
     assert f"{len(van.parts)} parts, {len(van.places)} places.\n" in shown
-    listed = {KINDS[fault.kind] for fault in universe(van)}
-    assert {words for words in KINDS.values() if f"\n  {words}: " in shown} == listed
+    faults = universe(van)
+    table = dict(re.findall(r"^  (.+?)  +(\d+) sites?$", shown, re.MULTILINE))
+    assert table == {
+        words: str(sum(fault.kind == kind for fault in faults))
+        for kind, words in KINDS.items()
+        if any(fault.kind == kind for fault in faults)
+    }
+    assert f"{len(faults)} faults at " in shown
 
 
 def test_check_draws_a_vehicle(
@@ -167,6 +174,59 @@ def test_check_draws_a_vehicle(
     assert root.tag == "{http://www.w3.org/2000/svg}svg"
     text = "".join(root.itertext())
     assert all(lamp in text for lamp in ("E3", "E4", "E5", "E6"))
+
+
+def test_check_draws_one_circuit(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A circuit that is named is drawn alone, in the file that is named."""
+    path = tmp_path / "rest.svg"
+    words = ["check", "relay_board", "--circuit", "rest lamp", "--drawing", str(path)]
+
+    assert main(words) == 0
+
+    assert f"Diagram written to {path}." in capsys.readouterr().out
+    text = "".join(ElementTree.parse(path).getroot().itertext())
+    assert "E1" in text
+    assert "E2" not in text
+
+
+def test_check_draws_each_circuit(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With no circuit named, each gets a file with its name."""
+    path = tmp_path / "board.svg"
+
+    assert main(["check", "relay_board", "--drawing", str(path)]) == 0
+
+    shown = capsys.readouterr().out
+    assert "2 circuits: rest lamp, work lamp.\n" in shown
+    files = {tmp_path / f"board-{name}-lamp.svg" for name in ("rest", "work")}
+    assert set(tmp_path.iterdir()) == files
+    assert all(f"Diagram written to {file}." in shown for file in files)
+
+
+@pytest.mark.parametrize(
+    ("words", "text"),
+    [
+        (
+            ["relay_board", "--circuit", "horn", "--drawing", "x.svg"],
+            "No circuit 'horn'. Relay board, 12 V: a changeover relay has rest lamp, "
+            "work lamp.\n",
+        ),
+        (
+            ["relay_board", "--circuit", "rest lamp"],
+            "--circuit says what to draw. Add --drawing FILE.svg.\n",
+        ),
+    ],
+)
+def test_check_says_what_it_cannot_draw(
+    words: list[str], text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An unknown circuit is met with those there are; nothing is said before."""
+    assert main(["check", *words]) == 1
+
+    assert capsys.readouterr().out == text
 
 
 def test_check_names_file_line_part_and_what_is_allowed(

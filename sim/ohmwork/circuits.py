@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import ClassVar, TypeAlias
 
-from ohmwork.errors import unknown_name
+from ohmwork.errors import UnknownNameError
 from ohmwork.parts import (
     Alternator,
     Battery,
@@ -122,7 +122,8 @@ def circuit_of(vehicle: Vehicle, name: str) -> Vehicle:
         If the vehicle has no circuit of this name.
     """
     if name not in vehicle.circuits:
-        raise unknown_name("circuit", name, vehicle.circuits)
+        names = ", ".join(vehicle.circuits) or "no circuits: it is one by itself"
+        raise UnknownNameError(f"No circuit '{name}'. {vehicle.title} has {names}.")
     return _Tracing(vehicle).circuit(name)
 
 
@@ -358,7 +359,8 @@ def _links(vehicle: Vehicle) -> Iterator[_Link]:
             for socket, pin in zip(part.sockets, part.pins, strict=True):
                 yield _Link(name, socket, pin)
         elif isinstance(part, Fuse):
-            yield _Link(name, *part.sockets)
+            start, end = part.sockets
+            yield _Link(name, start, end)
         elif isinstance(part, Switch):
             for contact in part.contacts:
                 start, end = (f"{name}:{mark}" for mark in (contact.start, contact.end))

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Sequence
 from importlib.metadata import entry_points, version
 from pathlib import Path
 
+from ohmwork.circuits import circuit_of
 from ohmwork.errors import OhmworkError
-from ohmwork.vehicle import load_vehicle
+from ohmwork.vehicle import Vehicle, load_vehicle
 
 OTHERS = {
     "class": "run a class: tickets, hand-ins, marks, feedback",
@@ -81,7 +83,13 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
         description="Check a vehicle, say which faults it can carry, and draw it.",
     )
     checking.add_argument("vehicle", help="a YAML file, or the name of a vehicle")
-    checking.add_argument("--drawing", type=Path, help="write the diagram as SVG here")
+    checking.add_argument(
+        "--drawing",
+        type=Path,
+        metavar="FILE",
+        help="write the diagram as SVG here; of a vehicle with circuits one file each",
+    )
+    checking.add_argument("--circuit", metavar="NAME", help="draw this circuit alone")
     checking.set_defaults(run=_check)
     for name in others:
         commands.add_parser(name, help=OTHERS.get(name), add_help=False)
@@ -122,22 +130,49 @@ def _open(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from ohmwork import drawing, faults
-    from ohmwork.faults import KINDS
+    from ohmwork import faults
 
     vehicle = load_vehicle(options.vehicle)
-    sites = faults.sites(vehicle)
+    drawn = _to_draw(vehicle, options.drawing, options.circuit)
+    kinds = faults.sites(vehicle)
+    rows = [
+        (words, sum(kind in found for found in kinds.values()))
+        for kind, words in faults.KINDS.items()
+    ]
     print(f"{vehicle.title}: no mistakes found.")
     print(f"{len(vehicle.parts)} parts, {len(vehicle.places)} places.")
-    print(f"{sum(map(len, sites.values()))} faults at {len(sites)} sites:")
-    for kind, words in KINDS.items():
-        where = [site for site, kinds in sites.items() if kind in kinds]
-        if where:
-            print(f"  {words}: {', '.join(where)}")
-    if options.drawing:
-        options.drawing.write_text(drawing.svg(vehicle), encoding="utf-8")
-        print(f"Diagram written to {options.drawing}.")
+    if vehicle.circuits:
+        print(f"{len(vehicle.circuits)} circuits: {', '.join(vehicle.circuits)}.")
+    print(f"{sum(count for _, count in rows)} faults at {len(kinds)} sites:")
+    width = max(len(words) for words, _ in rows)
+    for words, count in rows:
+        if count:
+            print(f"  {words:<{width}}  {count:>4} {'site' if count == 1 else 'sites'}")
+    for path, part in drawn.items():
+        from ohmwork import drawing
+
+        path.write_text(drawing.svg(part), encoding="utf-8")
+        print(f"Diagram written to {path}.")
     return 0
+
+
+def _to_draw(
+    vehicle: Vehicle, path: Path | None, circuit: str | None
+) -> dict[Path, Vehicle]:
+    """Return which file is to show what: a circuit, each of them, or the vehicle."""
+    if path is None:
+        if circuit is None:
+            return {}
+        raise OhmworkError("--circuit says what to draw. Add --drawing FILE.svg.")
+    if circuit is not None:
+        return {path: circuit_of(vehicle, circuit)}
+    if not vehicle.circuits:
+        return {path: vehicle}
+    ends = {name: re.sub(r"\W+", "-", name) for name in vehicle.circuits}
+    return {
+        path.with_stem(f"{path.stem}-{end}"): circuit_of(vehicle, name)
+        for name, end in ends.items()
+    }
 
 
 if __name__ == "__main__":

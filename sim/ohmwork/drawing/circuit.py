@@ -150,7 +150,8 @@ def _terminals(part: Part) -> tuple[str, str, list[str], list[str]]:
     if isinstance(part, Potentiometer):
         return "1", "3", ["2"], []
     assert isinstance(part, Module)
-    tops, bottoms = [part.wake], []
+    tops: list[str] = [part.wake]
+    bottoms: list[str] = []
     for pin in part.pin_table:
         is_low = pin.does == "low_reference"
         (bottoms if is_low or is_source(pin) else tops).append(pin.name)

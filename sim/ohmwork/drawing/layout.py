@@ -304,26 +304,20 @@ class _Layout:
         grid, x = self.grid, self.xs[column]
         for place, top in ((element.top, True), (element.bottom, False)):
             owner = grid.circuit.owner.get(place, element)
-            branch = grid.plan.branches.get((place, element))
-            if owner == element or (branch and branch.side == "inside"):
+            if owner is element:
                 continue
-            port = (x, grid.port(element, top=top))
-            if not branch:
-                far = (
-                    grid.y(owner)
-                    if owner.kind == "splice"
-                    else grid.port(owner, top=not top)
-                )
-                yield _joint(place, port, (x, far))
-            else:
-                y = grid.height(branch)
-                yield _joint(place, port, (x, y), (self.xs[grid.column[owner]], y))
-        for place, top in ((element.top, True), (element.bottom, False)):
-            if grid.shares(element, place):
-                y = grid.height(grid.plan.branches[place, element])
-                near = self.xs[grid.inside_from(element, place)]
-                port = grid.port(element, top=top) + (INSIDE if top else -INSIDE)
-                yield _joint(place, (near, y), (x, y), (x, port))
+            branch = grid.plan.branches.get((place, element))
+            port = grid.port(element, top=top)
+            if branch is None:
+                is_dot = owner.kind == "splice"
+                far = grid.y(owner) if is_dot else grid.port(owner, top=not top)
+                yield _joint(place, (x, port), (x, far))
+                continue
+            y, near = grid.height(branch), grid.column[owner]
+            if branch.side == "inside":
+                port += INSIDE if top else -INSIDE
+                near = grid.inside_from(element, place)
+            yield _joint(place, (self.xs[near], y), (x, y), (x, port))
 
     def _tails(self, column: int) -> Iterator[Line]:
         """Yield the lines from terminals to branches that no wire passes on its way."""
