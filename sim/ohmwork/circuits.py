@@ -252,6 +252,9 @@ class _Tracing:
         if self.pins.get(place) == "input":
             ends |= self.sensors
         ends |= {f"{a.name}:D+" for a in self.vehicle.of_type(Alternator)}
+        part = self.vehicle.part_of(place)
+        if isinstance(part, Wiper) and place == f"{part.name}:31b":
+            ends.add(f"{part.name}:53")  # to stop in the park position
         return ends - {place}
 
     def follow(self, start: str, ends: set[str]) -> None:

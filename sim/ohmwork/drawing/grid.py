@@ -7,7 +7,7 @@ is never shorter than its code is high.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 
 from ohmwork.drawing.circuit import Circuit, Element
@@ -162,6 +162,34 @@ class Grid:
             gangs.append(tuple(run))
         return tuple(gangs)
 
+    def pieces(self, box: Sequence[Element]) -> list[tuple[int, int]]:
+        """Return first and last column of each piece in which a box can be drawn."""
+        columns = sorted({self.column[e] for e in box})
+        found = [(columns[0], columns[0])]
+        for column in columns[1:]:
+            first, last = found[-1]
+            if any(self._runs_through(c, box[0]) for c in range(last + 1, column)):
+                found.append((column, column))
+            else:
+                found[-1] = (first, column)
+        return found
+
+    def is_whole(self, station: Element) -> bool:
+        """Whether a symbol has no box, or one in a single piece."""
+        box = self.circuit.boxes.get(station.part)
+        return box is None or len(self.pieces(box)) == 1
+
+    def _runs_through(self, column: int, box: Element) -> bool:
+        """Whether anything on a track stands at the height of a box."""
+        y, half = self.y(box), HALF[box.kind]
+        spans = [self.edges(station) for station in self.stations(column)]
+        spans += [
+            self.ends(column, wire)
+            for wire in self.tracks[column].elements
+            if wire.kind == "wire"
+        ]
+        return any(top < y + half and y - half < bottom for top, bottom in spans)
+
     def _is_between(self, left: Element, right: Element) -> bool:
         """Whether a symbol stands between two contacts in one row."""
         y = self.y(left)
@@ -311,7 +339,7 @@ class Grid:
 
     def _foot(self) -> float:
         """Height of ground points and of wires bolted to the body. [px]"""
-        lowest = 0.0
+        lowest = max((self.turn_y(m) + LANE for m in self.fed_rails()), default=0.0)
         for column, track in enumerate(self.tracks):
             wire = WIRE if self.bolted(column) else 0.0
             for station in self.plan.stations(track):

@@ -156,7 +156,7 @@ class _Layout:
                 closed = [c.closed_in for c in contacts if c.name == station.name]
                 leads = self.writing.leads_gang(station)
                 core = self.grid.column[self.grid.circuit.lead(station)]
-                whole = self.writing.is_whole(station)
+                whole = self.grid.is_whole(station)
                 yield Symbol(
                     part=station.part,
                     kind=station.kind,

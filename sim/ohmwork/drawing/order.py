@@ -72,7 +72,7 @@ class Ordering:
             ({column[e] for e in box}, plan.row[box[0]])
             for box in circuit.boxes.values()
         ]
-        self.groups = [*self._groups(), *3 * [box for box, _ in self.boxes]]
+        self.groups = list(self._groups())
         battery = next(e for e in circuit.elements if e.kind == "battery")
         self.battery = column[battery]
 
@@ -173,6 +173,7 @@ class Ordering:
             for at in range(min(where) + 1, max(where)):
                 top, bottom = reach[at]
                 crossings += order[at] not in box and top < row < bottom
+            length += max(where) - min(where)
         for group in self.groups:
             where = [position[i] for i in group]
             strangers += max(where) - min(where) + 1 - len(where)

@@ -93,19 +93,15 @@ class Writing:
                 yield lamp.name, filaments
 
     def _frame(self, part: str, box: list[Element]) -> None:
-        """Draw the outline of a part: in pieces where others stand between."""
+        """Draw the outline of a part: in pieces where others run between."""
         column, kind = self.grid.column, box[0].kind
-        y = self.grid.y(box[0])
+        y, side = self.grid.y(box[0]), BODY[kind]
         above, below = FRAME[kind]
-        for first, last in _runs({column[e] for e in box}):
-            side = BODY[kind]
+        for first, last in self.grid.pieces(box):
             outline = (-side, y - above, side, y + below)
             self.frames.append((part, first, last, outline))
-
-    def is_whole(self, station: Element) -> bool:
-        """Whether nothing stands between the tracks of a station's box."""
-        box = self.grid.circuit.boxes.get(station.part, [station])
-        return len(list(_runs({self.grid.column[e] for e in box}))) == 1
+            for between in set(range(first, last)) - {column[e] for e in box}:
+                self.boxes[between].append((-4.0, y - above, 4.0, y + below))
 
     def leads_gang(self, station: Element) -> bool:
         """Whether a symbol is the first of its part beside others: it has the name."""
@@ -113,8 +109,8 @@ class Writing:
         if station.kind in ("switch", "relay"):
             return any(station is gang[0] for gang in self.grid.gangs)
         if station.kind in BOXES:
-            here = column[station] - 1
-            return all(column[e] != here for e in self.grid.circuit.boxes[station.part])
+            pieces = self.grid.pieces(self.grid.circuit.boxes[station.part])
+            return column[station] in [first for first, _ in pieces]
         gang = [e for e in column if (e.part, e.kind) == (station.part, station.kind)]
         return station is min(gang, key=lambda e: (row[e], column[e]))
 
@@ -157,6 +153,8 @@ class Writing:
                 if not place.endswith(INNER):
                     self._say(column, self._purpose(part, place, y + shift))
         for place, top in ((station.top, True), (station.bottom, False)):
+            if self.grid.circuit.owner.get(place, station) is not station:
+                self.boxes[column].append(self._joined(station, place, top=top))
             text = terminal_mark(station, place)
             if text and self.grid.circuit.owner.get(place) == station:
                 port = self.grid.port(station, top=top)
@@ -178,6 +176,14 @@ class Writing:
                 (beside - body, y - 10.0, beside + body, y + 10.0),
                 (beside - 4.0, y - half - 4.0, beside + 4.0, y + half + 4.0),
             ]
+
+    def _joined(self, station: Element, place: str, *, top: bool) -> Box:
+        """Return the room of the line to what a symbol is joined to without a wire."""
+        branch = self.grid.plan.branches.get((place, station))
+        owner = self.grid.circuit.owner[place]
+        far = self.grid.height(branch) if branch else self.grid.y(owner)
+        port = self.grid.port(station, top=top)
+        return (-4.0, min(port, far), 4.0, max(port, far))
 
     def _purpose(self, part: Module, place: str, y: float) -> Label:
         """Return what stands in the box of a module beside one terminal."""
@@ -211,8 +217,15 @@ class Writing:
         if kind in ("lamp", "step") and not self.leads_gang(station):
             lines = lines[-1:]
         first = y - LINE_HEIGHT * (len(lines) - 1) / 2
-        for i, line in enumerate(lines):
-            yield replace(line, y=first + LINE_HEIGHT * i)
+        places = [
+            [
+                replace(line, y=first + shift + LINE_HEIGHT * i)
+                for i, line in enumerate(lines)
+            ]
+            for shift in (0.0, -6.0, 6.0, -12.0, 12.0, -18.0, 18.0)
+        ]
+        free = (p for p in places if all(self._is_free(column, line) for line in p))
+        yield from next(free, places[0])
 
     def _has_neighbour(self, station: Element) -> bool:
         """Whether the other filament of a lamp stands to the right."""
@@ -368,16 +381,6 @@ class Writing:
             (x - 4.0, rail - 4.0, x + 4.0, turn),
             (0.0, turn - 2.0, x, turn + 2.0),
         ]
-
-
-def _runs(columns: set[int]) -> Iterator[tuple[int, int]]:
-    """Yield first and last of each run of neighbouring columns."""
-    for column in sorted(columns):
-        if column - 1 not in columns:
-            last = column
-            while last + 1 in columns:
-                last += 1
-            yield column, last
 
 
 def _inwards(way: Element) -> float:
