@@ -573,7 +573,9 @@ class Page {
       element("span", { className: "ow-value", textContent: shows }), element("span", { className: "ow-remark", textContent: remark })];
     const notes = state.notes.map((n) => element("li", {}, ...row(n.number, n)));
     if (!notes.length) notes.push(element("li", { className: "ow-none", textContent: "No readings noted yet. Choose a tool and touch two places." }));
-    if (this.notes.childElementCount !== notes.length || state.notes.length === 0) {
+    const told = JSON.stringify(state.notes);
+    if (this.notes.dataset.told !== told) {
+      this.notes.dataset.told = told;
       this.notes.replaceChildren(...notes);
       this.notes.scrollTop = this.notes.scrollHeight;
     }
