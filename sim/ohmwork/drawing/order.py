@@ -64,6 +64,7 @@ class Ordering:
                 column[circuit.owner[place]],
                 [i for i, t in enumerate(plan.tracks) if t.rail == mark],
                 -9.0 + i,
+                plan.row[circuit.owner[place]] + 0.9,
             )
             for i, (mark, place) in enumerate(circuit.rails.items())
             if circuit.ins[place]
@@ -156,12 +157,15 @@ class Ordering:
                 )
             )
         crossings = length = strangers = 0
+        turns_up = [(position[feed], foot) for feed, _, _, foot in self.fed]
         for (a, b), level in zip(self.ends, levels, strict=True):
             low, high = sorted((position[a], position[b]))
             length += high - low
             for top, bottom in reach[low + 1 : high]:
                 crossings += top < level < bottom
-        for feed, fed, level in self.fed:
+            for at, foot in turns_up:
+                crossings += low <= at < high and level < foot
+        for feed, fed, level, _ in self.fed:
             first = position[feed]
             last = max(first, *(position[i] for i in fed))
             length += last - first
