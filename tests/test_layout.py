@@ -32,6 +32,7 @@ LAYERS = {
     "ohmwork": (
         "errors",
         "quantities",
+        "questions",
         "parts",
         "vehicle",
         "circuits",
@@ -56,6 +57,7 @@ LAYERS = {
         "tickets",
         "replay",
         "rubric",
+        "answers",
         "scripted",
         "handins",
         "nbgrader_plugin",

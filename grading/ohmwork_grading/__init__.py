@@ -7,10 +7,12 @@ none of the learner's code.
 
 import os
 from pathlib import Path
+from typing import Any
 
+from ohmwork_grading.answers import Key, mark_answer_in
 from ohmwork_grading.rubric import mark_folder
 
-__all__ = ["mark_folder", "mark_here"]
+__all__ = ["mark_answer", "mark_folder", "mark_here"]
 
 
 def mark_here(exercise: str) -> float:
@@ -39,5 +41,28 @@ def mark_here(exercise: str) -> float:
         return 0.0
     folder = Path.cwd()
     marks = mark_folder(folder, exercise, learner=folder.parent.name, books=folder)
+    print(marks.text)  # noqa: T201  (shown in nbgrader's feedback)
+    return marks.points
+
+
+def mark_answer(question: str, **key: Any) -> float:
+    """Points for the answer beside the notebook; the reasons are printed.
+
+    For a grade cell, like `mark_here`.
+
+    Parameters
+    ----------
+    question : its id.
+    key : what is right, as in `ohmwork_grading.answers.Key`; plain values only.
+
+    Returns
+    -------
+    Points, from zero to the key's. [-]
+    """
+    if os.environ.get("NBGRADER_EXECUTION") != "autograde":
+        print("Marks are given after the hand-in.")  # noqa: T201  (nbgrader's feedback)
+        return 0.0
+    folder = Path.cwd()
+    marks = mark_answer_in(folder, folder, Key(question=question, **key))
     print(marks.text)  # noqa: T201  (shown in nbgrader's feedback)
     return marks.points

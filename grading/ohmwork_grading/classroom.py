@@ -536,6 +536,7 @@ class Classroom:
                 shutil.copytree(target, new)
             handins.copy(path, new, own)
             handins.write_cards(cards, self.exercises(lesson), new)
+            handins.write_answers(handins.answers_in(path), new)
             if not any(new.glob("*.ipynb")):
                 for notebook in self.folder("release", ".", lesson).glob("*.ipynb"):
                     shutil.copyfile(notebook, new / notebook.name)

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from ohmwork.jobcard import MIME, SUFFIX
+from ohmwork.questions import ANSWER_MIME, ANSWER_SUFFIX
 
 STAGING = ".ohmwork_staging"
 PACKED = (".zip", ".7z", ".rar", ".tar", ".gz")
@@ -100,6 +101,25 @@ def read_cards(path: Path) -> dict[str, Card]:
             if best is None or _length(card) > _length(best):
                 cards[card["exercise"]] = card
     return cards
+
+
+def answers_in(path: Path) -> dict[str, Card]:
+    """Answers in the outputs of a hand-in's notebooks, by question."""
+    found: dict[str, Card] = {}
+    for file in _work(path):
+        if file.suffix == ".ipynb":
+            for answer in _embedded(_json(file), ANSWER_MIME):
+                if isinstance(answer, dict) and isinstance(answer.get("question"), str):
+                    found[answer["question"]] = answer
+    return found
+
+
+def write_answers(answers: Mapping[str, Card], to: Path) -> None:
+    """Write the answers that a folder does not have yet into their files."""
+    for question, answer in answers.items():
+        file = to / f"{Path(question).name}{ANSWER_SUFFIX}"
+        if not file.exists():
+            file.write_text(json.dumps(answer, ensure_ascii=False), encoding="utf-8")
 
 
 def owner(
@@ -243,14 +263,14 @@ def _json(file: Path) -> Any:
         return None
 
 
-def _embedded(notebook: Any) -> list[Any]:
-    """Job cards in the outputs of a notebook, whatever shape the notebook is in."""
+def _embedded(notebook: Any, mime: str = MIME) -> list[Any]:
+    """Job cards, or the like, in a notebook's outputs, whatever shape it is in."""
     with contextlib.suppress(AttributeError, KeyError, TypeError):
         return [
-            output["data"][MIME]
+            output["data"][mime]
             for cell in notebook["cells"]
             for output in cell.get("outputs", ())
-            if MIME in output.get("data", ())
+            if mime in output.get("data", ())
         ]
     return []
 

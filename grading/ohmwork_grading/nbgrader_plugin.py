@@ -26,7 +26,7 @@ import sys
 import sysconfig
 import textwrap
 import warnings
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -44,8 +44,9 @@ from traitlets.utils.importstring import import_item
 
 from ohmwork.errors import OhmworkError
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
+from ohmwork_grading.answers import AnswerMarks, key_in, mark_answer_in
 from ohmwork_grading.handins import STAGING
-from ohmwork_grading.rubric import WIDTH, mark_folder
+from ohmwork_grading.rubric import WIDTH, Marks, mark_folder
 
 
 class MustBeExecutedError(OhmworkError, ValueError):
@@ -58,7 +59,7 @@ class MarkJobCards(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader is u
     def preprocess(
         self, nb: NotebookNode, resources: dict[str, Any]
     ) -> tuple[NotebookNode, dict[str, Any]]:
-        """Mark every diagnosis cell."""
+        """Mark every diagnosis and every answer."""
         who = resources["nbgrader"]
         coursedir = self.parent.parent.coursedir
         books = Path(
@@ -71,9 +72,14 @@ class MarkJobCards(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader is u
         }
         _refuse_execution(cells, books)
         folder = Path(resources["metadata"]["path"])
-        for exercise, cell in cells.items():
+        for name, cell in cells.items():
+            marks: Marks | AnswerMarks
             try:
-                marks = mark_folder(folder, exercise, who["student"], books)
+                key = key_in(cell.source)
+                if key is None:
+                    marks = mark_folder(folder, name, who["student"], books)
+                else:
+                    marks = mark_answer_in(folder, books, key)
             except Exception as error:  # noqa: BLE001  (a raising cell is worth 0 too)
                 cell.outputs = [
                     new_output(
@@ -116,9 +122,13 @@ def problems_in(folder: Path) -> dict[str, str]:
     }
 
 
-def _refuse_execution(grade_ids: Iterable[str], books: Path) -> None:
-    """Refuse an assignment with a grade cell that has no ticket book of its name."""
-    executed = [g for g in grade_ids if not (books / f"{g}{BOOK_SUFFIX}").exists()]
+def _refuse_execution(cells: Mapping[str, NotebookNode], books: Path) -> None:
+    """Refuse an assignment with a grade cell that has neither ticket book nor key."""
+    executed = [
+        name
+        for name, cell in cells.items()
+        if not (books / f"{name}{BOOK_SUFFIX}").exists() and key_in(cell.source) is None
+    ]
     if executed:
         message = (
             "This assignment has cells that must be executed: use nbgrader autograde. "

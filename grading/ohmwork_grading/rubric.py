@@ -39,6 +39,7 @@ CONTRADICTED = 0.5
 
 INCIDENT_COST = {
     "ohms_on_live": 0.2, "tool_fuse": 0.4, "vehicle_fuse": 0.5, "fuse_into_short": 0.5,
+    "module_fed": 1.0,
 }  # fmt: skip
 """Share of the care points that each incident costs."""
 

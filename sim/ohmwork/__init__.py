@@ -7,7 +7,7 @@ from ohmwork.bench import Bench
 from ohmwork.course import course_folder
 from ohmwork.errors import OhmworkError
 from ohmwork.faults import Fault, inject
-from ohmwork.job import open_workbench, start_job, start_practice
+from ohmwork.job import ask, open_workbench, start_job, start_practice
 from ohmwork.network import operating_point
 from ohmwork.vehicle import Vehicle, load_vehicle
 
@@ -16,6 +16,7 @@ __all__ = [
     "Fault",
     "OhmworkError",
     "Vehicle",
+    "ask",
     "course_folder",
     "inject",
     "load_vehicle",

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ohmwork.errors import NotPossibleError
 from ohmwork.job import LEARNER_FILE
+from ohmwork.questions import FILE_SUFFIX as QUESTIONS_SUFFIX
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 
 DEFAULT_FOLDER = "ohmwork-course"
@@ -48,10 +49,12 @@ def copy_for_learner(target: Path, learner: str | None = None) -> tuple[str, ...
         if not copy.exists():
             cut_copy(master, copy)
             added.append(f"{folder.name}/{copy.name}")
-        for book in sorted(master.parent.glob(f"*{BOOK_SUFFIX}")):
-            if not (folder / book.name).exists():
-                shutil.copyfile(book, folder / book.name)
-                added.append(f"{folder.name}/{book.name}")
+        books = master.parent.glob(f"*{BOOK_SUFFIX}")
+        questions = master.parent.glob(f"*{QUESTIONS_SUFFIX}")
+        for file in sorted((*books, *questions)):
+            if not (folder / file.name).exists():
+                shutil.copyfile(file, folder / file.name)
+                added.append(f"{folder.name}/{file.name}")
     return tuple(added)
 
 

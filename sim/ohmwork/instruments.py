@@ -45,8 +45,8 @@ MILLIVOLTS_LIMIT = 0.6
 SHUNT = 0.04
 """Of the meter in amps, with its leads. [Ω] Assumed; about 0.01 without leads."""
 
-LOAD_RESISTANCE = 0.055
-"""Of the battery load test. [Ω] About 200 A from a sound 12 V battery. Assumed."""
+LOAD_RESISTANCE = 0.03
+"""Of the battery load test. [Ω] About 350 A from a sound 12 V battery. Assumed."""
 
 LEAD_RESISTANCE = 0.03
 """Of a feed or a jumper from clip to tip. [Ω] Assumed."""
@@ -105,7 +105,7 @@ TOOL_FUSES = {
     "feed_5v": ("5 V feed breaker", 0.1, 0.02),
     "feed_3v": ("3 V feed breaker", 0.1, 0.02),
     "jumper": ("jumper fuse", 10.0, 1.0),
-    "load_test": ("battery load link", 250.0, 5.0),
+    "load_test": ("battery load link", 500.0, 5.0),
 }
 """Tool, to the fuse or breaker in it: name, rating [A], thermal time [s]. Assumed."""
 

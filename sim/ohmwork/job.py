@@ -29,6 +29,7 @@ from ohmwork.jobcard import (
     read_card,
     write_card,
 )
+from ohmwork.questions import find_question
 from ohmwork.symptoms import complaint
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, Ticket, read_book
@@ -286,6 +287,23 @@ def open_workbench(exercise: str, *, folder: Path | str = ".") -> None:
         workbench.say(str(error))
         return
     job.workbench()
+
+
+def ask(question: str, *, folder: Path | str = ".") -> None:
+    """Show a question of the lesson in the notebook, with what was answered so far.
+
+    Parameters
+    ----------
+    question : its id, in a file ``*.questions.yaml`` beside the notebook.
+    folder : where the notebook is.
+    """
+    from ohmwork import workbench
+
+    folder = Path(folder)
+    try:
+        workbench.ask_question(find_question(question, folder), folder)
+    except OhmworkError as error:
+        workbench.say(str(error))
 
 
 def _sign_in(book: Book, folder: Path, name: str) -> str:

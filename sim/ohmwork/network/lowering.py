@@ -57,7 +57,7 @@ from ohmwork.parts import (
     Wire,
 )
 
-ACCEPTANCE = 0.02
+ACCEPTANCE_CHARGED, ACCEPTANCE_EMPTY = 0.02, 0.22
 """Conductance of a battery being charged over that of one giving. [-] Assumed."""
 
 WORN_KNEE = 0.02
@@ -78,7 +78,7 @@ WORN = 3.0
 SHORTED = 0.03
 """Resistance of a load that is shorted inside over that of a sound one. [-] Assumed."""
 
-ASLEEP_RESISTANCE = 100e3
+ASLEEP_RESISTANCE = 100e6
 """Of an input whose module sleeps, and of a reference. [Ω] Assumed."""
 
 OPEN_LOAD_RESISTANCE = 50e3
@@ -201,8 +201,11 @@ def _branches(part: Part) -> Iterator[Branch]:
     name = part.name
     match part:
         case Battery():
+            empty = 1.0 - part.state_of_charge / 100.0
+            more = ACCEPTANCE_EMPTY - ACCEPTANCE_CHARGED
+            acceptance = ACCEPTANCE_CHARGED + more * empty
             law = Accumulator(
-                conductance(part.resistance), part.rested_voltage, ACCEPTANCE
+                conductance(part.resistance), part.rested_voltage, acceptance
             )
             yield Branch(name, "", f"{name}:+", f"{name}:-", law)
         case Wire() if part.worn_resistance:

@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from ohmwork.questions import Question
     from ohmwork.workbench.widget import Workbench
     from ohmwork.workbench.work import Work
 
-__all__ = ["ask_name", "say", "show"]
+__all__ = ["ask_name", "ask_question", "say", "show"]
 
 _NOTICE = (
     "border: 1px solid currentColor; border-radius: 6px; padding: 8px 12px; "
@@ -81,6 +82,22 @@ def ask_name(text: str, answer: Callable[[str], str]) -> None:
     from ohmwork.workbench.sign_in import ask
 
     ask(text, answer)
+
+
+def ask_question(question: Question, folder: Path) -> None:
+    """Put a question of the lesson on the page.
+
+    Parameters
+    ----------
+    question : what is asked.
+    folder : where the answer is kept.
+    """
+    if not _can_show_widgets():
+        say(f"{question.text} Answer it in a notebook with widgets.")
+        return
+    from ohmwork.workbench.question import Form
+
+    Form(question, folder).display()
 
 
 def _can_show_widgets() -> bool:
