@@ -542,19 +542,19 @@ def test_a_clamp_opens_nothing(ohms: float, text: str) -> None:
 
 
 def test_a_sound_battery_passes_the_load_test() -> None:
-    """12.6 V over 6 + 55 mΩ: 11.36 V, above the 9.6 V of US Army TM 9-6115-730-24.
+    """12.6 V over 6 + 30 mΩ: 10.50 V, above the 9.6 V of US Army TM 9-6115-730-24.
 
-    An old one of 24 mΩ gives 8.77 V, and fails.
+    An old one of 24 mΩ gives 7.00 V, and fails.
     """
     sound, old = (board(12.6, [], internal=ohms) for ohms in (6e-3, 24e-3))
 
     shown = measure(Bench(sound), "load_test", "G1:+", "G1:-")
-    assert (shown.text, shown.verdict) == ("11.36 V", None)
-    assert measure(Bench(old), "load_test", "G1:+", "G1:-").text == "8.77 V"
+    assert (shown.text, shown.verdict) == ("10.50 V", None)
+    assert measure(Bench(old), "load_test", "G1:+", "G1:-").text == "7.00 V"
 
 
 def test_a_load_test_across_two_batteries_blows_its_link() -> None:
-    """25.2 V over 12 + 55 mΩ are 376 A, and it is made for some 200."""
+    """25.2 V over 12 + 30 mΩ are 600 A, and it is made for some 350."""
     bench = Bench(board(25.2, [], internal=12e-3))
 
     assert measure(bench, "load_test", "G1:+", "G1:-").text == "link blown"

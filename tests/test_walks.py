@@ -1128,7 +1128,8 @@ def test_battery_voltage_on_a_reference_kills_the_pin(
     measure(bench, "feed_supply", "A1:1")
     assert kinds(bench) == ["module_fed"]
     bench.lift("A")
-    assert volts(bench, "A1:1") == pytest.approx(0.0, abs=0.01)
+    # What other inputs pull up reaches it through the sensor: some millivolts.
+    assert volts(bench, "A1:1") == pytest.approx(0.0, abs=0.05)
 
 
 def test_battery_voltage_on_a_signal_makes_the_module_deaf() -> None:

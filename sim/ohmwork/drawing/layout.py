@@ -21,7 +21,7 @@ from ohmwork.drawing.legend import with_key
 from ohmwork.drawing.paper import Area, Frame, Label, Line, Point, Sheet, Symbol
 from ohmwork.drawing.words import place_words, track_words
 from ohmwork.drawing.writing import Writing
-from ohmwork.parts import Heater, Relay, Splice, Switch, TwinLamp
+from ohmwork.parts import Body, Heater, Relay, Splice, Switch, TwinLamp
 from ohmwork.vehicle import Vehicle
 
 MARGIN = 44.0
@@ -204,6 +204,13 @@ class _Layout:
             bolt = self.grid.bolted(column)
             if bolt:
                 yield self._point(bolt, x, self.grid.foot_y, column)
+        ground = self.grid.circuit.ground
+        columns = range(len(self.xs))
+        if isinstance(self.grid.vehicle.part_of(ground), Body) and not any(
+            place_name(self.grid.bolted(c) or "") == ground for c in columns
+        ):
+            left, _ = self._rail_end("31")
+            yield self._point(ground, left, self.grid.ground_y, 0)
 
     def _terminal(
         self, place: str, x: float, y: float, column: int, station: Element

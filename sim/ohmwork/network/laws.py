@@ -128,7 +128,7 @@ class Threshold:
 
     WIDTH = 0.05
     """[V] About twice the thermal voltage, as of an LED. From memory."""
-    LEAK = 1e-6
+    LEAK = 1e-8
     """Conductance below, over that above. [-] Assumed."""
 
     def current(self, v: Row) -> Row:

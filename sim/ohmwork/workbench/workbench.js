@@ -309,6 +309,7 @@ class Page {
   draw() {
     const had = this.svg.contains(document.activeElement);
     this.svg.innerHTML = this.model.get("sheet");
+    this.svg.querySelector("svg").setAttribute("role", "group");
     const points = [...this.svg.querySelectorAll(".ow-point")];
     this.points = points.map((node) => {
       const circle = node.querySelector("circle");
