@@ -42,6 +42,11 @@ function button(text, act, properties = {}) {
   return made;
 }
 
+function keyed(made, key) {
+  made.append(element("kbd", { textContent: key, aria: { hidden: "true" } }));
+  made.setAttribute("aria-keyshortcuts", key);
+}
+
 function chooser(label, options, properties = {}) {
   const made = element("select", { ...properties, aria: { label } });
   made.dataset.lmSuppressShortcuts = "true";
@@ -390,9 +395,9 @@ class Page {
     const also = others.length ? `; also on: ${others.slice(0, 3).join(", ")}${others.length > 3 ? " ..." : ""}` : "";
     this.caption.replaceChildren(
       element("b", { textContent: place }), ` ${isWire ? "wire" : rest.join(", ")}${also}`);
-    const keyed = (label, key, act) => {
+    const offer = (label, key, act) => {
       const made = button(label, act);
-      if (key) made.append(element("kbd", { textContent: key }));
+      if (key) keyed(made, key);
       made.disabled = this.state.isHandedIn;
       return made;
     };
@@ -401,14 +406,14 @@ class Page {
     if (this.focus) {
       const tool = this.fixed.tools.find((t) => t.name === this.state.tool);
       const one = { look: "Look here", clamp: "Clamp here" }[tool.name] ?? "Put lead A here";
-      if (isWire === (tool.name === "clamp")) made.push(keyed(one, "Q", () => this.place("A")));
-      if (tool.leads === 2) made.push(keyed("Put lead B here", "W", () => this.place("B")));
+      if (isWire === (tool.name === "clamp")) made.push(offer(one, "Q", () => this.place("A")));
+      if (tool.leads === 2) made.push(offer("Put lead B here", "W", () => this.place("B")));
     }
     if (part in this.fixed.plugs) {
       const verb = this.state.apart.includes(part) ? (this.fixed.plugs[part] === "Open" ? "Join" : "Refit") : this.fixed.plugs[part];
-      made.push(keyed(`${verb} ${part}`, "E", () => this.send({ do: "plug", part })));
+      made.push(offer(`${verb} ${part}`, "E", () => this.send({ do: "plug", part })));
     } else if (part in this.state.positions) {
-      made.push(keyed(`Step ${part}`, "E", () => this.step(part)));
+      made.push(offer(`Step ${part}`, "E", () => this.step(part)));
     }
     this.actions.replaceChildren(...made);
   }
@@ -584,7 +589,7 @@ class Page {
     shown(this.live, Boolean(isLive));
     if (isLive) {
       const key = button("Note it", () => this.send({ do: "note" }), { className: "ow-note" });
-      key.append(element("kbd", { textContent: "N" }));
+      keyed(key, "N");
       this.live.replaceChildren(...row(state.notes.length + 1, { ...state.reading, remark: "on the meter now, not noted" }), key);
     }
   }
@@ -623,10 +628,11 @@ class Page {
   send(operation) {
     const isLast = operation.do === "hand_in";
     this.say(isLast ? "Handing in ..." : "");
-    this.model.send(operation);
     clearTimeout(this.waiting);
-    this.waiting = setTimeout(() => this.say(
-      "The notebook's kernel does not answer. Your work up to here is saved: run this cell again to go on.", true), isLast ? MARKING : PATIENCE);
+    const unheard = () => this.say(
+      "The notebook's kernel does not answer. Your work up to here is saved: run this cell again to go on.", true);
+    this.waiting = setTimeout(unheard, isLast ? MARKING : PATIENCE);
+    try { this.model.send(operation); } catch { unheard(); }
   }
 
   toggleSound() {
