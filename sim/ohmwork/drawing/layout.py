@@ -32,6 +32,8 @@ NARROWEST, WIDEST = 68.0, 120.0
 """Distance between tracks. [px]"""
 GAP = 4.0
 """Between anything on one track and anything on the next. [px]"""
+STEP_IN = 12.0
+"""From the end of rail 31 to where a lead touches it. [px]"""
 OVERHANG = 14.0
 """How far a fed rail runs on beyond its last track. [px]"""
 
@@ -166,7 +168,7 @@ class _Layout:
                     name=self._symbol_name(station),
                     handle=station.kind == "switch" and leads,
                     closed_in=tuple(p for positions in closed for p in positions),
-                    rests_closed=station.kind == "relay" and station.name == "30-87a",
+                    rests_closed=self._rests_closed(station),
                     shares=(
                         self.grid.shares(station, station.top),
                         self.grid.shares(station, station.bottom),
@@ -178,6 +180,14 @@ class _Layout:
                     reach=self.xs[core] - x if whole else 0.0,
                     steps=abs(core - column),
                 )
+
+    def _rests_closed(self, station: Element) -> bool:
+        """Whether a contact is closed while nobody sets its switch, or its relay."""
+        part = self.grid.vehicle[station.part]
+        if isinstance(part, Switch):
+            closed = {c.name for c in part.contacts if part.positions[0] in c.closed_in}
+            return station.name in closed
+        return station.kind == "relay" and station.name == "30-87a"
 
     def _symbol_name(self, station: Element) -> str:
         """Return what a symbol needs to know besides its kind."""
@@ -210,7 +220,7 @@ class _Layout:
             place_name(self.grid.bolted(c) or "") == ground for c in columns
         ):
             left, _ = self._rail_end("31")
-            yield self._point(ground, left, self.grid.ground_y, 0)
+            yield self._point(ground, left + STEP_IN, self.grid.ground_y, 0)
 
     def _terminal(
         self, place: str, x: float, y: float, column: int, station: Element

@@ -69,7 +69,8 @@ class Symbol:
     closed_in: tuple[str, ...] = ()
     """Positions in which a switch contact is closed."""
     rests_closed: bool = False
-    """Whether a relay contact is closed while the coil has no current."""
+    """Whether a contact is closed in its switch's first position, or with no current
+    in its relay's coil."""
     shares: tuple[bool, bool] = (False, False)
     """Whether the upper, lower terminal is drawn at another contact of the part."""
     aside: float = 0.0

@@ -242,7 +242,8 @@ def _contact(s: Symbol, state: State) -> Iterator[Shape]:
     if s.part in state.apart:
         yield _box(s.x, s.y, 8.0, s.half - 8.0, "seat")
         x += s.aside
-    closed = s.rests_closed or state.positions.get(s.part) in s.closed_in
+    position = state.positions.get(s.part)
+    closed = s.rests_closed if position is None else position in s.closed_in
     top, bottom = (s.half - 8.0 if shared else s.half for shared in s.shares)
     yield Stroke(points=((x, s.y - top), (x, s.y - 13.0)), role="symbol")
     yield Stroke(points=((x, s.y + 13.0), (x, s.y + bottom)), role="symbol")
@@ -458,15 +459,15 @@ def _wiper(s: Symbol, _: State) -> Iterator[Shape]:
         yield _stub(s, 14.0, s.half)
         yield from _machine(s, 0.0, _M)
     elif s.name == "53b":
-        yield from _lead_in(s, -4.0)
+        yield from _lead_in(s, -8.0)
     elif s.name == "31b":
-        yield _pin_stub(s, -8.0)
-        yield _path(s, "symbol", (0.0, -8.0), (0.0, 8.0))
-        yield _stub(s, 8.0, 18.0)
+        yield _pin_stub(s, 0.0)
+        yield _path(s, "symbol", (0.0, 0.0), (0.0, 13.0))
+        yield _stub(s, 13.0, 18.0)
         yield _path(s, "joint", (0.0, 18.0), (s.reach, 18.0))
     else:
-        yield _pin_stub(s, -6.0)
-        yield _path(s, "symbol", (-6.0, -6.0), (6.0, -6.0))
+        yield _pin_stub(s, 8.0)
+        yield _path(s, "symbol", (-6.0, 8.0), (6.0, 8.0))
 
 
 def _starter(s: Symbol, _: State) -> Iterator[Shape]:

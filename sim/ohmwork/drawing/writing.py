@@ -23,7 +23,6 @@ from ohmwork.parts import (
     TwinLamp,
     Wire,
 )
-from ohmwork.quantities import format_quantity
 
 BODY = {
     "battery": 14.0, "switch": 12.0, "relay": 12.0, "coil": 16.0, "lamp": 22.0,
@@ -250,7 +249,7 @@ class Writing:
                 yield replace(value, text=text)
         if isinstance(part, ResistorPack):
             ohms = dict(part.steps)[station.name]
-            yield replace(value, text=format_quantity(ohms, "Ω"))
+            yield replace(value, text=f"{ohms:g} Ω")
         if station.kind in ("lamp", "led"):
             filament = station.top if isinstance(part, TwinLamp) else ""
             yield replace(state, room="faint", place=filament)
