@@ -1098,18 +1098,18 @@ def test_a_sensor_is_proved_by_a_feed_of_its_own_voltage(
 ) -> None:
     """Its module's reference is dead; fed in its place, the sensor's signal follows.
 
-    A potentiometer gives its share of the feed; the module's input, some 90 kΩ, loads
-    it by 2 % at most.
+    A potentiometer gives its share of the feed; the module's input, which pulls up
+    through 220 kΩ, lifts it by 3 % at most.
     """
     bench = drive(Bench(VAN, fault("pin_dead", reference)), {"S1": "on"})
-    assert volts(bench, reference, low) == pytest.approx(0.0, abs=0.01)
+    assert volts(bench, reference, low) == pytest.approx(0.0, abs=0.05)
 
     connect(bench, tool, f"{sensor}:1", f"{sensor}:3")
     stated = float(tool.removeprefix("feed_").removesuffix("v"))
     for position, percent in stands.items():
         bench.set_control(sensor, position)
         expected = percent / 100.0 * stated
-        assert volts(bench, signal, low) == pytest.approx(expected, rel=0.02)
+        assert volts(bench, signal, low) == pytest.approx(expected, rel=0.03)
     assert bench.incidents == []
 
 

@@ -24,6 +24,9 @@ from ohmwork.network.laws import Row, pick
 LEAK = 1e-12
 """Conductance that holds a floating island to the reference. [S]"""
 
+NOTHING = 0.0
+"""What nothing has been added to yet, known by its identity. [S], [A]"""
+
 REFERENCE = -1
 """Index of the node whose voltage is 0."""
 
@@ -59,14 +62,23 @@ class Stamps:
         """Return a copy that can be added to."""
         return Stamps(self.edges[:], self.grounds[:], self.currents[:], self.totals[:])
 
-    def picked(self, scenarios: Any) -> Stamps:
-        """Return the same for some scenarios only."""
-        return Stamps(
-            *(
-                [pick(row, scenarios) for row in rows]
-                for rows in (self.edges, self.grounds, self.currents, self.totals)
-            )
-        )
+    def picked(
+        self, scenarios: Any, edges: Iterable[int], nodes: Iterable[int]
+    ) -> Stamps:
+        """Return the same for some scenarios only, as far as it is still needed.
+
+        Parameters
+        ----------
+        scenarios : their numbers.
+        edges, nodes : that stages yet to be run read.
+        """
+        part = self.copy()
+        for k in edges:
+            part.edges[k] = pick(self.edges[k], scenarios)
+        for k in nodes:
+            part.grounds[k] = pick(self.grounds[k], scenarios)
+            part.currents[k] = pick(self.currents[k], scenarios)
+        return part
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +98,9 @@ class Plan:
     def stamps(self) -> Stamps:
         """Return a circuit with nothing in it yet."""
         n = self.n_nodes
-        return Stamps([0.0] * self.n_edges, [0.0] * n, [0.0] * n, [0.0] * n)
+        return Stamps(
+            [NOTHING] * self.n_edges, [NOTHING] * n, [NOTHING] * n, [NOTHING] * n
+        )
 
     def eliminate(
         self, stage: int, stamps: Stamps, at_least: Callable[[Row, float], Row] = max
@@ -114,8 +128,10 @@ class Plan:
             for neighbour, edge in step.neighbours:
                 share = edges[edge] / total
                 shares.append(share)
-                currents[neighbour] = currents[neighbour] + share * current
-                grounds[neighbour] = grounds[neighbour] + share * own
+                if current is not NOTHING:
+                    currents[neighbour] = currents[neighbour] + share * current
+                if own is not NOTHING:
+                    grounds[neighbour] = grounds[neighbour] + share * own
             for target, first, second in step.fills:
                 edges[target] = edges[target] + edges[first] * shares[second]
 

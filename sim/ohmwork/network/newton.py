@@ -87,6 +87,17 @@ class Shape:
             step.node for stage in self.plan.stages[SWITCHED:] for step in stage
         ]
         """Nodes that are not eliminated once and for all."""
+        last = self.plan.stages[BENT] if len(self.plan.stages) > BENT else ()
+        self.bent_nodes = [step.node for step in last]
+        self.bent_edges = {edge for step in last for _, edge in step.neighbours}
+        """Nodes and edges of the last stage."""
+        self.nodes_of_bent = {
+            self.nodes[node]: node
+            for k in self.bent
+            for node in self.ends[k]
+            if node != REFERENCE
+        }
+        """Places that bent laws join, to their nodes."""
         self.edges = [
             REFERENCE
             if REFERENCE in pair or pair[0] == pair[1]
@@ -244,10 +255,12 @@ def _descend(
         n = len(moving)
         late = ops.find(moving, n)
         if len(late) < WORTH_NARROWING * n:
-            part = [pick(row, late) for row in voltages]
+            part = voltages[:]
+            for node in shape.bent_nodes:
+                part[node] = pick(voltages[node], late)
             _descend(
                 shape,
-                base.picked(late),
+                base.picked(late, shape.bent_edges, shape.bent_nodes),
                 [picked(curve, late) for curve in curves],
                 [pick(share, late) for share in held],
                 part,

@@ -35,6 +35,7 @@ from ohmwork.network.lowering import (
     Branch,
     Effect,
     Gate,
+    Trigger,
     branches_of,
     effects_of,
     fuses_of,
@@ -65,6 +66,10 @@ SENSE_REACH = 1.5
 
 SENSE_TOLERANCE = 1e-6
 """How near an alternator comes to what it senses. [V]"""
+
+
+DOUBT = 0.05
+"""Distance from a trigger's threshold that calls for a fine solve. [V]"""
 
 
 class _Floats:
@@ -113,13 +118,9 @@ def _arrays() -> Any:
             return np.minimum(one, other)
 
         @staticmethod
-        def rows(usual: float, n: int, special: Mapping[int, float]) -> Row:
-            """Return an array; one number where all are the same."""
-            if all(value == usual for value in special.values()):
-                return usual
-            row = np.full(n, usual)
-            row[list(special)] = list(special.values())
-            return row
+        def numbers(values: Sequence[int]) -> Any:
+            """Return whole numbers, ready for `spread`."""
+            return np.array(values)
 
         @staticmethod
         def spread(values: Sequence[float], which: Any) -> Row:
@@ -297,7 +298,18 @@ class Network:
         self.variants = (vehicle,) if variants is None else tuple(variants)
         self.ops: Any = _Floats if self.single else _arrays()
         parts = vehicle.parts.values()
-        self._changed = self._find_changed()
+        distinct = {id(variant): variant for variant in self.variants}
+        self._which = self._numbers(list(distinct))
+        """Of each variant, its number among those that differ."""
+        self._changed = [
+            {
+                name: part
+                for name, part in variant.parts.items()
+                if part is not vehicle.parts.get(name)
+            }
+            for variant in distinct.values()
+        ]
+        """Parts that the faults of each of these have changed or added."""
         self.branches = self._stack()
         self.branches_of: dict[tuple[str, str], list[int]] = {}
         for k, b in enumerate(self.branches):
@@ -340,17 +352,11 @@ class Network:
         """Return one value for every circuit."""
         return value if self.single else self.ops.full(len(self.variants), value)
 
-    def _find_changed(self) -> list[dict[str, Part]]:
-        """Return, for each variant, the parts that its faults have changed or added."""
-        healthy, known = self.vehicle.parts, {}
-        for variant in self.variants:
-            if id(variant) not in known:
-                known[id(variant)] = {
-                    name: part
-                    for name, part in variant.parts.items()
-                    if part is not healthy.get(name)
-                }
-        return [known[id(variant)] for variant in self.variants]
+    def _numbers(self, distinct: Sequence[int]) -> Any:
+        """Return the number of each variant among those that differ."""
+        number = {key: k for k, key in enumerate(distinct)}
+        which = [number[id(variant)] for variant in self.variants]
+        return which if self.single else self.ops.numbers(which)
 
     def _row(self, name: str, read: Callable[..., float], *more: Any) -> Row:
         """Return a number that is read from one part, for every circuit."""
@@ -362,7 +368,16 @@ class Network:
             for number, changed in enumerate(self._changed)
             if name in changed
         }
-        return self.ops.rows(usual, len(self.variants), special)
+        return self._spread(usual, special)
+
+    def _spread(self, usual: float, special: Mapping[int, float]) -> Row:
+        """Return a number for every circuit, given it for those that differ."""
+        if not special:
+            return usual
+        values = [usual] * len(self._changed)
+        for number, value in special.items():
+            values[number] = value
+        return self.ops.spread(values, self._which)
 
     def _stack(self) -> tuple[Branch, ...]:
         """Unite the branches of all variants; what a variant lacks is open."""
@@ -397,9 +412,8 @@ class Network:
         if not special:
             return usual
         columns = {
-            f.name: self.ops.rows(
+            f.name: self._spread(
                 getattr(usual, f.name),
-                len(self.variants),
                 {number: getattr(law, f.name) for number, law in special.items()},
             )
             for f in fields(usual)
@@ -431,10 +445,11 @@ class Network:
         )
 
     def guide(self, setup: Setup) -> Guide:
-        """Return the voltages of each pass on the way to rest. [V]"""
+        """Return the voltages at bent laws for each pass on the way to rest. [V]"""
         settling = _Settling(self, setup, Attachment(), None, None)
+        nodes = settling.shape.nodes_of_bent
         return tuple(
-            dict(zip(settling.shape.nodes, voltages, strict=True))
+            {node: voltages[k] for node, k in nodes.items()}
             for voltages in settling.passes()
         )
 
@@ -564,9 +579,8 @@ class _Settling:
         at_work, rows = self, None
         tolerance = FINE if self.network.single else ROUGH
         for number in range(_SETTLING_PASSES):
-            if rows is None and number < len(guide):
-                known = guide[number]
-                self.voltages = [known.get(node, 0.0) for node in shape.nodes]
+            if tolerance == ROUGH:
+                at_work.follow(guide, number, rows)
             moved, stamps = at_work.one_pass(reduced, tolerance)
             if not ops.any(moved):
                 if rows is not None:
@@ -605,14 +619,25 @@ class _Settling:
     def one_pass(self, reduced: Stamps, tolerance: float = FINE) -> tuple[Any, Stamps]:
         """Find the voltages, let everything follow; return where something moved."""
         shares, laws = self.shares(), self.present_laws()
-        stamps = newton(
-            self.shape, laws, reduced, shares, self.voltages, self.ops, tolerance
-        )
-        self.shape.expand(SWITCHED, stamps, self.voltages)
+        for fineness in (tolerance, FINE):
+            stamps = newton(
+                self.shape, laws, reduced, shares, self.voltages, self.ops, fineness
+            )
+            self.shape.expand(SWITCHED, stamps, self.voltages)
+            if fineness == FINE or not self._is_in_doubt():
+                break
         flipped = self._flip()
         rests = flipped == 0.0
         moved = (flipped > 0.0) | self._follow_senses() | self._reset()
         return moved | self._melt_one(shares, rests), stamps
+
+    def follow(self, guide: Guide, number: int, rows: Any) -> None:
+        """Change the voltages as they change in a pass of circuits much like these."""
+        for node, volts in guide[number].items() if number < len(guide) else ():
+            k = self.shape.index[node]
+            change = volts - guide[number - 1][node] if number else volts
+            change = change if rows is None else pick(change, rows)
+            self.voltages[k] = self.voltages[k] + change
 
     def narrowed(self, rows: Any) -> _Settling:
         """Return some of the circuits, to go on with."""
@@ -664,21 +689,35 @@ class _Settling:
             return dataclasses.replace(law, voltage=law.voltage + offset)
         return law
 
+    def _across(self, trigger: Trigger) -> Row:
+        """Return the voltage that a trigger goes by; 0 where it hears nothing. [V]"""
+        read = self.shape.read
+        across: Row = -math.inf
+        for a, b in trigger.across:
+            volts = read(a, self.voltages) - read(b, self.voltages)
+            volts = abs(volts) if trigger.either_way else volts
+            across = self.ops.maximum(across, volts)
+        across = across * self.windings.get(trigger.name, 1.0)
+        if trigger.fuse:
+            across = across * (1.0 - self.burnt[trigger.fuse])
+        return across
+
+    def _is_in_doubt(self) -> bool:
+        """Whether a trigger is so near its threshold that rough voltages mislead."""
+        for trigger in self.network.triggers:
+            across, state = self._across(trigger), self.states[trigger.name]
+            threshold = self.ops.where(state > 0.0, trigger.drops, trigger.makes)
+            if self.ops.any(abs(across - threshold) < DOUBT):
+                return True
+        return False
+
     def _flip(self) -> Row:
         """Let everything that goes by voltage follow; return how much did, by row."""
         ops, read = self.ops, self.shape.read
         flipped: Row = 0.0
         for trigger in self.network.triggers:
             name, was = trigger.name, self.states[trigger.name]
-            across: Row = -math.inf
-            for a, b in trigger.across:
-                volts = read(a, self.voltages) - read(b, self.voltages)
-                across = ops.maximum(
-                    across, abs(volts) if trigger.either_way else volts
-                )
-            across = across * self.windings.get(name, 1.0)
-            if trigger.fuse:
-                across = across * (1.0 - self.burnt[trigger.fuse])
+            across = self._across(trigger)
             wanted = ops.where(
                 across >= trigger.makes,
                 1.0,
@@ -801,7 +840,7 @@ def _set_shares(
     else:
         different = {id(s): s for s in setup}
         numbers = {key: n for n, key in enumerate(different)}
-        which = [numbers[id(s)] for s in setup]
+        which = network.ops.numbers([numbers[id(s)] for s in setup])
     shares: list[Row] = []
     for branch in branches:
         decide = [g for g in branch.gates if g.by in _BY_SETUP]

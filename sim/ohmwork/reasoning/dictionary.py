@@ -21,7 +21,7 @@ from ohmwork.vehicle import Vehicle, read_vehicle
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-BLOCK = 4096
+BLOCK = 8192
 """Scenarios solved together; more need memory, fewer lose time between them."""
 
 
@@ -111,10 +111,20 @@ class _Solver:
     """
 
     def __init__(self, vehicle: Vehicle, states: Sequence[State]) -> None:
+        import numpy as np
+
         self.vehicle = vehicle
         self.setups = [Setup(controls=dict(state)) for state in states]
         healthy = Network(vehicle)
-        self.guides = [healthy.guide(setup) for setup in self.setups]
+        guides = [healthy.guide(setup) for setup in self.setups]
+        self.guide = [
+            {
+                node: np.array([g[min(number, len(g) - 1)][node] for g in guides])
+                for node in guides[0][0]
+            }
+            for number in range(max(map(len, guides)))
+        ]
+        """Of each pass, to the voltages in all states. [V]"""
 
     def solve(self, faults: Sequence[Fault]) -> tuple[NDArray[Any], NDArray[Any]]:
         """Return voltages and buzzing of one block."""
@@ -138,13 +148,8 @@ class _Solver:
         import numpy as np
 
         return [
-            {
-                node: np.tile(
-                    [g[min(number, len(g) - 1)][node] for g in self.guides], n_faults
-                )
-                for node in self.guides[0][0]
-            }
-            for number in range(max(map(len, self.guides)))
+            {node: np.tile(row, n_faults) for node, row in voltages.items()}
+            for voltages in self.guide
         ]
 
 
