@@ -3,12 +3,11 @@
 from ohmwork.network.operating_point import (
     Attachment,
     Guide,
-    Network,
     OperatingPoint,
     Setup,
-    operating_point,
     position,
 )
+from ohmwork.network.solver import Network, operating_point
 
 MODEL_VERSION = 2
 """Goes up whenever the same vehicle and the same acts would give other readings."""
