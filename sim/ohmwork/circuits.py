@@ -157,6 +157,8 @@ class _Tracing:
         """Parts that are used as they are, or with the pins in `touched`."""
         self.touched: set[str] = set()
         self.waiting: list[str] = []
+        self.terminals: frozenset[str] = frozenset()
+        """Terminals of the loads: one load may be fed through another."""
 
     def without_contact(self, ends: set[str]) -> set[str]:
         """Return the places that are joined to an end without a contact between."""
@@ -175,6 +177,7 @@ class _Tracing:
         vehicle, loads = self.vehicle, self.vehicle.circuits[name]
         for load in loads:
             self.add(vehicle[load.partition(":")[0]], load if ":" in load else None)
+        self.terminals = frozenset(self.waiting)
         self.add_supply()
         done: set[str] = set()
         while self.waiting:
@@ -248,7 +251,8 @@ class _Tracing:
         does = {"input"} if place in self.sensors else _OUTPUTS
         if place in self.sensors or place in self.pins:
             does |= _REFERENCES
-        ends = self.ends | {p for p, what in self.pins.items() if what in does}
+        ends = {p for p, what in self.pins.items() if what in does}
+        ends |= self.ends | self.terminals
         if self.pins.get(place) == "input":
             ends |= self.sensors
         ends |= {f"{a.name}:D+" for a in self.vehicle.of_type(Alternator)}
