@@ -21,7 +21,7 @@ from ohmwork.drawing.legend import with_key
 from ohmwork.drawing.paper import Area, Frame, Label, Line, Point, Sheet, Symbol
 from ohmwork.drawing.words import place_words, track_words
 from ohmwork.drawing.writing import Writing
-from ohmwork.parts import Body, Heater, Relay, Splice, Switch, TwinLamp
+from ohmwork.parts import Body, Heater, Relay, Splice, Switch
 from ohmwork.vehicle import Vehicle
 
 MARGIN = 44.0
@@ -165,7 +165,8 @@ class _Layout:
                     x=x,
                     y=self.grid.y(station),
                     half=HALF[station.kind],
-                    name=self._symbol_name(station),
+                    name=station.name,
+                    variant=self._variant(station),
                     handle=station.kind == "switch" and leads,
                     closed_in=tuple(p for positions in closed for p in positions),
                     rests_closed=self._rests_closed(station),
@@ -189,14 +190,16 @@ class _Layout:
             return station.name in closed
         return station.kind == "relay" and station.name == "30-87a"
 
-    def _symbol_name(self, station: Element) -> str:
-        """Return what a symbol needs to know besides its kind."""
+    def _variant(self, station: Element) -> str:
+        """Return what a symbol shows besides what its kind does."""
         part = self.grid.vehicle[station.part]
-        if isinstance(part, TwinLamp):
-            return station.top.partition(":")[2]
         if isinstance(part, Heater) and part.self_limiting:
             return "self-limiting"
-        return station.name
+        if station.kind == "coil" and isinstance(part, Relay):
+            if part.suppression_diode:
+                return "diode up" if station.top.endswith(":86") else "diode down"
+            return "resistor" if part.suppression_resistor else ""
+        return ""
 
     def _points(self) -> Iterator[Point]:
         found = [*self._terminals(), *self._dots()]

@@ -64,6 +64,9 @@ class Symbol:
     """Distance from the middle to each terminal. [px]"""
     name: str = ""
     """Way of a connector, or contact such as ``15-56``."""
+    variant: str = ""
+    """``self-limiting`` (heater); ``resistor``, ``diode up`` or ``diode down`` (across
+    a coil, named by where its cathode points)."""
     handle: bool = False
     """Whether a hand moves this contact; others of its gang follow by a link."""
     closed_in: tuple[str, ...] = ()

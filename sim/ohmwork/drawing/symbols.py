@@ -257,17 +257,30 @@ def _contact(s: Symbol, state: State) -> Iterator[Shape]:
 
 
 def _coil(s: Symbol, state: State) -> Iterator[Shape]:
+    """A rectangle; what is across the coil stands in it."""
     x = s.x
     if s.part in state.apart:
         yield _box(s.x, s.y, 16.0, 9.0, "seat")
         x += s.aside
     yield _box(x, s.y, 16.0, 9.0, "symbol")
+    if s.variant:
+        yield Stroke(points=((x + 9.0, s.y - 9.0), (x + 9.0, s.y + 9.0)), role="joint")
+    if s.variant == "resistor":
+        yield _box(x + 9.0, s.y, 2.5, 5.5, "terminal")
+    elif s.variant:
+        tip = -3.0 if s.variant == "diode up" else 3.0
+        sides = ((5.0, -tip), (13.0, -tip), (9.0, tip))
+        triangle = tuple((x + across, s.y + down) for across, down in sides)
+        yield Stroke(points=triangle, role="solid", closed=True)
+        bar = ((x + 5.0, s.y + tip), (x + 13.0, s.y + tip))
+        yield Stroke(points=bar, role="joint")
     for near, far in ((-9.0, -s.half), (9.0, s.half)):
         yield Stroke(points=((x, s.y + near), (x, s.y + far)), role="wire")
 
 
 def _lamp(s: Symbol, state: State) -> Iterator[Shape]:
-    lamp = f"{s.part}:{s.name}" if s.name else s.part
+    filament = s.name.partition("-")[0]
+    lamp = f"{s.part}:{filament}" if filament else s.part
     share = min(1.0, state.brightness.get(lamp, 0.0))
     top, bottom = (s.half - 8.0 if shared else s.half for shared in s.shares)
     yield _stub(s, -top, -14.0)
@@ -301,8 +314,8 @@ def _led(s: Symbol, state: State) -> Iterator[Shape]:
     yield _path(s, "symbol", (-9.0, -8.0), (9.0, -8.0), (0.0, 8.0), closed=True)
     yield _path(s, "symbol", (-9.0, 8.0), (9.0, 8.0))
     for y in (-3.0, 4.0):
-        yield _path(s, "ray", (10.0, y), (17.0, y - 7.0))
-        yield _path(s, "ray", (13.0, y - 7.0), (17.0, y - 7.0), (17.0, y - 3.0))
+        yield _path(s, "joint", (10.0, y), (17.0, y - 7.0))
+        yield _path(s, "joint", (13.0, y - 7.0), (17.0, y - 7.0), (17.0, y - 3.0))
 
 
 def _motor(s: Symbol, _: State) -> Iterator[Shape]:
@@ -332,7 +345,7 @@ def _heater(s: Symbol, _: State) -> Iterator[Shape]:
     yield _box(s.x, s.y, 7.0, 16.0, "symbol")
     for y in (-8.0, 0.0, 8.0):
         yield _path(s, "joint", (-7.0, y), (7.0, y))
-    if s.name == "self-limiting":
+    if s.variant == "self-limiting":
         yield _path(s, "joint", (-13.0, 12.0), (-9.0, 12.0), (12.0, -12.0))
 
 
