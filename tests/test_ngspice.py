@@ -1,9 +1,10 @@
 """ngspice referees the operating points of the lighting board.
 
-Every single fault in every position of both switches. Which relays are pulled in and
-which fuses have melted is worked out by hand below, from the wiring alone; ngspice
-then solves the circuit so fixed, and what it finds must bear the hand's work out. The
-netlist comes from `ngspice_netlist`, which knows the parts and nothing of the solver.
+Every single fault of the kinds below in every position of both switches. Which relays
+are pulled in and which fuses have melted is worked out by hand below, from the wiring
+alone; ngspice then solves the circuit so fixed, and what it finds must bear the hand's
+work out. The circuits come from `ngspice_netlist`, which knows the parts and nothing of
+the solver.
 """
 
 import dataclasses
@@ -12,7 +13,8 @@ from dataclasses import dataclass
 
 import pytest
 
-from ngspice_netlist import Case, solve
+from ngspice_netlist import Resistor, State, circuit_of
+from ngspice_sweep import change, solve
 from ohmwork.faults import RANGED, Fault, inject, universe
 from ohmwork.instruments import Hookup, measure
 from ohmwork.network import Network, OperatingPoint, Setup
@@ -22,6 +24,23 @@ from ohmwork.vehicle import Vehicle, load_vehicle
 SAMPLES = (0.5, 5.0, 20.0, 150.0)
 """Added resistance of the ranged kinds. [Ω] Clear of every limit worked out below, so
 that the hand's rounding decides nothing."""
+
+WORKED = (
+    "open_circuit",
+    "high_resistance",
+    "short_to_ground",
+    "short_to_supply",
+    "contact_stuck",
+    "fuse_blown",
+    "lamp_blown",
+    "wrong_lamp",
+    "relay_coil_open",
+    "relay_coil_shorted",
+    "relay_contact_burnt",
+    "relay_contact_welded",
+    "diode_reversed",
+)
+"""Kinds of fault that the hand has worked; `test_ngspice_vehicles` has all others."""
 
 POSITIONS = tuple(
     {"S1": ignition, "S2": lights}
@@ -42,6 +61,7 @@ ABSOLUTE, RELATIVE = 1e-3, 1e-3
 # Return:      dip and side lamp of one side share SP7 (SP8) and GP1 (GP2); W32 to G1:-
 BATTERY, COIL = 12.6, 85.0
 PULL_IN, DROP_OUT = 7.2, 2.4
+PULLED = frozenset({"K3"})
 
 COIL_ONLY = {"W2", "S1:30-15", "W5", "S2:15-56", "W6", "X4:2", "W7", "W8", "GP3"}
 """Sites that carry the coil's current and no other."""
@@ -107,7 +127,7 @@ def work_by_hand(fault: Fault | None, controls: dict[str, str]) -> Worked:
         "coil": controls["S1"] == "on" and controls["S2"] in ("day", "dip"),
         "side": side,
     }
-    fed, buzzing = closed["coil"], False
+    fed, buzzing, melted = closed["coil"], False, set[str]()
     match kind:
         case "short_to_supply" if site == "W5":  # round the ignition switch
             fed = controls["S2"] in ("day", "dip")
@@ -115,7 +135,14 @@ def work_by_hand(fault: Fault | None, controls: dict[str, str]) -> Worked:
             fed = True
         case "short_to_supply" if site == "W8":  # both ends of the coil on supply
             fed = False
+        case "contact_stuck" if site == "S1:30-15":
+            fed = controls["S2"] in ("day", "dip")
+        case "contact_stuck" if site == "S2:15-56":
+            fed = controls["S1"] == "on"
         case "relay_coil_open":
+            fed = False
+        case "diode_reversed":  # a short for all that the coil's switches let through
+            melted = {"F1"} if closed["coil"] else set()
             fed = False
         case "fuse_blown" if site == "F1":
             fed = False
@@ -137,7 +164,6 @@ def work_by_hand(fault: Fault | None, controls: dict[str, str]) -> Worked:
         case _:
             pass
     closed["relay"] = fed
-    melted = set[str]()
     if kind == "short_to_supply" and site in GROUND_WIRES:
         melted = {"F1"}
     if kind == "short_to_ground" and site in FED_BY:
@@ -169,18 +195,19 @@ class Trial:
         fault = self.fault.name(self.vehicle) if self.fault else "healthy"
         return f"{fault}, {dict(self.controls)}"
 
-    def cases(self) -> Iterator[tuple[str, Case]]:
-        """Give the circuits that ngspice has to solve for this trial."""
+    def cases(self) -> Iterator[tuple[str, State]]:
+        """Give the states in which ngspice has to solve this trial."""
         worked = self.worked
-        case = Case(vehicle=self.vehicle, controls=self.controls, melted=worked.melted)
+        rest = State(controls=self.controls, blown=worked.melted)
+        pulled = dataclasses.replace(rest, on=PULLED)
         if not worked.buzzing:
-            yield "settled", dataclasses.replace(case, pulled_in=worked.pulled_in)
+            yield "settled", pulled if worked.pulled_in else rest
         if worked.pulled_in or worked.buzzing:
-            yield "at_rest", case
-            yield "pulled", dataclasses.replace(case, pulled_in=True)
+            yield "at_rest", rest
+            yield "pulled", pulled
         if worked.melted:
-            whole = dataclasses.replace(case, melted=frozenset(), pulled_in=worked.fed)
-            yield "before", whole
+            on = PULLED if worked.fed else frozenset[str]()
+            yield "before", State(controls=self.controls, on=on)
 
     def coil(self, state: str) -> float:
         """Voltage across the relay's coil by ngspice. [V]"""
@@ -208,7 +235,7 @@ def van() -> Vehicle:
 
 def faults_of(vehicle: Vehicle) -> Iterator[Fault]:
     """Give every single fault, the ranged kinds with each of `SAMPLES`."""
-    for fault in universe(vehicle):
+    for fault in universe(vehicle, WORKED):
         if fault.kind in RANGED:
             for ohms in SAMPLES:
                 yield dataclasses.replace(fault, resistance=ohms)
@@ -235,17 +262,25 @@ def trials(
             )
             for controls in POSITIONS
         ]
-    asked = [(trial, state, case) for trial in trials for state, case in trial.cases()]
-    answers = solve(ngspice, tmp_path_factory.mktemp("ngspice"), [c for *_, c in asked])
-    for (trial, state, _), volts in zip(asked, answers, strict=True):
-        trial.referee[state] = volts
+    asked = [(trial, name, state) for trial in trials for name, state in trial.cases()]
+    circuits = [circuit_of(trial.vehicle, state) for trial, _, state in asked]
+    answers = solve(
+        ngspice,
+        tmp_path_factory.mktemp("ngspice"),
+        circuits[0],
+        [change(circuits[0], circuit) for circuit in circuits],
+        van.reference,
+    )
+    for (trial, name, _), circuit, answer in zip(asked, circuits, answers, strict=True):
+        places = {place for e in circuit.values() for place in (e.a, e.b)}
+        trial.referee[name] = {place: answer.volts(place) for place in places}
     return trials
 
 
 def test_every_fault_has_been_tried(van: Vehicle, trials: list[Trial]) -> None:
     """Each fault of the universe meets ngspice or, buzzing, its proof of no rest."""
     tried = {trial.fault.answer for trial in trials if trial.fault}
-    assert tried == {fault.answer for fault in universe(van)}
+    assert tried == {fault.answer for fault in universe(van, WORKED)}
     assert len(trials) == (1 + len(list(faults_of(van)))) * len(POSITIONS)
 
 
@@ -390,7 +425,7 @@ def test_a_voltmeter_reads_what_ngspice_finds_with_its_ten_megohm(
     van: Vehicle, ngspice: str, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     """Across each open, and from both its ends to the minus post, lights on and off."""
-    ours, cases, names = [], [], []
+    ours, circuits, ends, names = [], [], [], []
     for fault in universe(van, ("open_circuit", "fuse_blown", "lamp_blown")):
         vehicle = inject(van, fault)
         network = Network(vehicle)
@@ -404,18 +439,17 @@ def test_a_voltmeter_reads_what_ngspice_finds_with_its_ten_megohm(
                 outcome = measure(network, setup, hookup, point)
                 ours.append(outcome.channels["volts"])
                 names.append(f"{fault.name(van)}, {controls}: {a} to {b}")
-                case = Case(
-                    vehicle=vehicle,
-                    controls=controls,
-                    pulled_in=worked.pulled_in,
-                    meter=(a, b),
-                )
-                cases.append(case)
-    answers = solve(ngspice, tmp_path_factory.mktemp("meter"), cases)
+                on = PULLED if worked.pulled_in else frozenset[str]()
+                circuit = circuit_of(vehicle, State(controls=controls, on=on))
+                circuit["meter", "", a, b] = Resistor(a, b, 10e6)
+                circuits.append(circuit)
+                ends.append((a, b))
+    changes = [change(circuits[0], circuit) for circuit in circuits]
+    folder = tmp_path_factory.mktemp("meter")
+    answers = solve(ngspice, folder, circuits[0], changes, van.reference)
     apart = []
-    for name, volts, case, answer in zip(names, ours, cases, answers, strict=True):
-        assert case.meter is not None
-        theirs = answer[case.meter[0]] - answer[case.meter[1]]
+    for name, volts, pair, answer in zip(names, ours, ends, answers, strict=True):
+        theirs = answer.volts(*pair)
         if abs(volts - theirs) > ABSOLUTE + RELATIVE * abs(theirs):
             apart.append(f"{name}: {volts:.6f} V, ngspice {theirs:.6f} V")
     assert apart == []
