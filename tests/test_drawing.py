@@ -29,6 +29,7 @@ from ohmwork.circuits import Terminals, circuit_of
 from ohmwork.drawing.paper import BOLD, Box, Line, Sheet, meet, text_width
 from ohmwork.drawing.symbols import Stroke, symbol_shapes
 from ohmwork.parts import (
+    PART_KINDS,
     Body,
     Connector,
     Engine,
@@ -134,7 +135,7 @@ def pulled_apart(sheet: Sheet) -> drawing.State:
     """State in which every part that plugs in is pulled and every label is longest."""
     return drawing.State(
         apart=frozenset(s.part for s in sheet.symbols),
-        blown=frozenset(s.part for s in sheet.symbols if s.kind == "fuse"),
+        blown=frozenset(s.part for s in sheet.symbols if s.kind in ("fuse", "breaker")),
         brightness={s.part: 1.0 for s in sheet.symbols if s.kind == "lamp"},
     )
 
@@ -365,6 +366,22 @@ def test_lint_sees_flaws(van: Sheet) -> None:
     w17 = next(line for line in van.lines if line.part == "W17")
     along = with_wire("W18", *w17.points)
     assert any("lie on one another" in f for f in lint(along, vehicle))
+    short = with_wire("W17", w17.points[0], (e3.x, e3.y - 12))
+    assert "what is drawn of E3:56b does not hang together" in lint(short, vehicle)
+
+
+def test_lint_sees_flaws_of_frames() -> None:
+    """It reports a frame over a wire, over a label and over another frame."""
+    board = drawn_vehicle("sensor_board")
+    sheet = drawn_sheet("sensor_board")
+    (frame,) = sheet.frames
+    left, top, right, bottom = frame.box
+    larger = dataclasses.replace(frame, box=(left - 200, top, right, bottom + 14))
+    found = lint(dataclasses.replace(sheet, frames=(larger,)), board)
+    assert any("runs through A1" in flaw for flaw in found)
+    assert any("lies on the frame of A1" in flaw for flaw in found)
+    twice = dataclasses.replace(sheet, frames=(frame, larger))
+    assert any("frames of A1 and A1 overlap" in flaw for flaw in lint(twice, board))
 
 
 def test_lint(sheet: Sheet, vehicle: Vehicle) -> None:
@@ -497,6 +514,13 @@ def test_everything_is_drawn(sheet: Sheet, vehicle: Vehicle) -> None:
     left_out = spare_filaments(vehicle)
     assert touchable == set(vehicle.reachable) - left_out
     assert set(sheet.place) == set(vehicle.places) - left_out
+
+
+def test_every_kind_is_drawn() -> None:
+    """The boards and circuits of these tests hold every kind of part there is."""
+    sources = (*BOARDS, *CIRCUITS)
+    drawn = {p.kind for s in sources for p in drawn_vehicle(s).parts.values()}
+    assert drawn >= PART_KINDS.keys()
 
 
 def spare_filaments(vehicle: Vehicle) -> set[str]:
@@ -723,6 +747,39 @@ def test_blades_follow_the_switch() -> None:
     )
     assert sum(a != b for a, b in zip(rest, day, strict=True)) == 1
     assert sum(a != b for a, b in zip(rest, dip, strict=True)) == 2
+
+
+@pytest.mark.parametrize(
+    ("circuit", "switch"),
+    [
+        ("training_van: window", "S14"),
+        ("training_van: wiper", "S10"),
+        ("training_truck: horn", "S1"),
+    ],
+)
+def test_a_switch_rests_in_its_first_position(circuit: str, switch: str) -> None:
+    """Without a setting it is drawn as with its first one; any other moves a blade."""
+    vehicle, sheet = drawn_vehicle(circuit), drawn_sheet(circuit)
+    part = vehicle[switch]
+    assert isinstance(part, Switch)
+    rest = blades(drawing.render(sheet), switch)
+    first, *others = (
+        blades(drawing.render(sheet, drawing.State(positions={switch: at})), switch)
+        for at in part.positions
+    )
+    assert rest == first
+    assert any(other != first for other in others)
+
+
+def test_each_filament_has_its_own_light() -> None:
+    """A lamp with two filaments shows how bright each of them is."""
+    sheet = drawn_sheet("training_truck: side, tail and marker lamps")
+    filaments = [s.name.partition("-")[0] for s in sheet.symbols if s.part == "E7"]
+    assert sorted(filaments) == ["54", "58"]
+    state = drawing.State(brightness={"E7:54": 1.0, "E7:58": 0.1})
+    shown = texts(drawing.render(sheet, state))
+    assert {"full", "faint"} <= set(shown)
+    assert "full" not in texts(drawing.render(sheet))
 
 
 def test_leads_stand_on_their_points(van: Sheet) -> None:

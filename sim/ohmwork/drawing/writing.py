@@ -36,7 +36,7 @@ FRAME = {
     "wiper": (24.0, 24.0), "flasher": (18.0, 18.0), "lamp": (20.0, 28.0),
 }  # fmt: skip
 """Middle of symbols to the upper and lower edge of their frame. [px]"""
-ASIDE = {"fuse": 26.0, "coil": 36.0, "relay": 36.0}
+ASIDE = {"fuse": 26.0, "breaker": 27.0, "coil": 36.0, "relay": 36.0}
 """How far a pulled part is drawn beside its seat. [px]"""
 HANDLE = 8.0
 """What a hand moves, beside a switch. [px]"""
