@@ -18,6 +18,7 @@ from ohmwork.drawing import State
 from ohmwork.errors import OhmworkError, unknown_name
 from ohmwork.faults import KINDS, describe_site
 from ohmwork.instruments import EFFECT_WORDS, ONE_LEAD, TOOLS, Hookup, Reading
+from ohmwork.network.lowering import effects_of
 from ohmwork.parts import Fuse
 from ohmwork.vehicle import Vehicle, first_upper
 from ohmwork.workbench import words
@@ -255,6 +256,7 @@ class Desk:
             "held": bench.held,
             "left": [self._left(k) for k in range(len(bench.left))],
             "sights": self._sights(),
+            "working": self._working(),
             "incidents": [
                 text if count == 1 else f"{text} \N{MULTIPLICATION SIGN}{count}"
                 for text, same in groupby(i.text for i in bench.incidents)
@@ -279,6 +281,17 @@ class Desk:
             "isHandedIn": bench.is_handed_in,
             "isPractice": self.job.exercise.practice,
             "marksText": words.marks_text(self.job) if bench.is_handed_in else "",
+        }
+
+    def _working(self) -> dict[str, dict[str, Any]]:
+        """Return how each part but lamps works that does anything; those are drawn."""
+        now, outputs = self.bench.perceived(), self.bench.outputs()
+        return {
+            effect.name: {"what": effect.what, "share": outputs[effect.name]}
+            for part in self.bench.vehicle.parts.values()
+            for effect in effects_of(part)
+            if effect.what in ("turn", "heat", "sound", "pull")
+            and now[effect.name] not in AT_REST
         }
 
     def _sights(self) -> list[str]:

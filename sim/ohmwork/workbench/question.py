@@ -63,8 +63,11 @@ class Form:
             if question.reasons:
                 rows += [widgets.HTML("because"), self.reason]
         if self.answer is not None:
-            self.choice.value = self.answer.choice or None
-            self.reason.value = self.answer.reason or None
+            for asked, given, allowed in (
+                (self.choice, self.answer.choice, question.options),
+                (self.reason, self.answer.reason, question.reasons),
+            ):
+                asked.value = given if given in allowed else None
             if self.answer.number is not None:
                 self.number.value = self.answer.in_words(question)
         self.box = widgets.VBox([*rows, widgets.HBox([self.send, self.message])])

@@ -130,6 +130,10 @@ class Page {
     this.sheetBox = element("div", { className: "ow-sheet", aria: { role: "group", label: "Wiring diagram" } }, this.svg);
     this.sheetBox.addEventListener("pointerdown", (e) => this.press(e));
     this.sheetBox.addEventListener("click", (e) => this.click(e));
+    this.sheetBox.addEventListener("focusin", (e) => {
+      const place = e.target.closest(".ow-point")?.dataset.place;
+      if (place && place !== this.focus) this.select(place);
+    });
 
     this.display = element("div", { className: "ow-display" });
     this.verdict = element("div", { className: "ow-verdict" });
@@ -290,7 +294,8 @@ class Page {
   }
 
   conclude() {
-    if (!this.missing()) this.send({ do: "conclude", rows: this.rows });
+    const isNew = JSON.stringify(this.rows) !== JSON.stringify(this.state.conclusion);
+    if (isNew && !this.missing()) this.send({ do: "conclude", rows: this.rows });
     else this.checkAll();
   }
 
@@ -338,7 +343,7 @@ class Page {
     if (wanted) [this.focus, this.wanted] = [this.wanted, ""];
     if (!this.point()) this.focus = this.points[0]?.place ?? "";
     this.select(this.focus, had || wanted);
-    if (this.state) this.leadsDrawn();
+    if (this.state) { this.leadsDrawn(); this.work(); }
   }
 
   goThere() {
@@ -442,13 +447,20 @@ class Page {
 
   press(event) { if (this.near(event)) event.preventDefault(); }
 
+  under(event) {
+    this.svg.classList.add("ow-wide");
+    const found = document.elementFromPoint(event.clientX, event.clientY);
+    this.svg.classList.remove("ow-wide");
+    return found?.closest(".ow-paper [data-part]");
+  }
+
   click(event) {
     const point = this.near(event);
     if (!point) {
-      const wire = event.target.closest?.(".ow-line[data-part]");
-      if (this.state.tool === "clamp" && wire) { this.select(wire.dataset.part); this.place("A"); return; }
-      const part = event.target.closest?.("[data-part]")?.dataset.part;
+      const under = this.under(event);
+      const part = under?.dataset.part;
       if (part in this.state.positions) this.step(part);
+      else if (this.state.tool === "clamp" && under?.matches(".ow-line")) { this.select(part); this.place("A"); }
       return;
     }
     this.select(point.place, true);
@@ -503,6 +515,26 @@ class Page {
     drawing.append(group);
   }
 
+  work() {
+    const drawing = this.svg.querySelector("svg");
+    if (!drawing) return;
+    drawing.querySelectorAll(".ow-turning").forEach((ring) => ring.remove());
+    for (const [part, { what, share }] of Object.entries(this.state.working)) {
+      for (const symbol of drawing.querySelectorAll(`g[class$="-part"][data-part="${part}"]`)) {
+        if (what !== "turn") { symbol.classList.add("ow-working"); continue; }
+        const { x, y, width, height } = symbol.getBBox();
+        const ring = document.createElementNS("http://www.w3.org/2000/svg", "circle");
+        ring.setAttribute("class", "ow-turning");
+        ring.setAttribute("cx", x + width / 2);
+        ring.setAttribute("cy", y + height / 2);
+        ring.setAttribute("r", Math.min(width, height) / 2 + 4);
+        ring.style.animationDuration = `${(1.2 / Math.max(Math.abs(share), 0.1)).toFixed(1)}s`;
+        ring.style.animationDirection = share < 0 ? "reverse" : "normal";
+        symbol.after(ring);
+      }
+    }
+  }
+
   // -- what is shown --
 
   show(first = false) {
@@ -554,9 +586,10 @@ class Page {
     }
     this.describe();
     this.leadsDrawn();
+    this.work();
     this.say(state.message, state.isWarning);
     const now = document.activeElement;
-    if (hadFocus && (now.disabled || !this.root.contains(now))) this.point()?.node.focus({ preventScroll: true });
+    if (hadFocus && (now.disabled || !this.root.contains(now) || !now.checkVisibility())) this.point()?.node.focus({ preventScroll: true });
     if (!first) this.hear(before, state);
   }
 
