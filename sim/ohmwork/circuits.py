@@ -18,23 +18,18 @@ from typing import ClassVar, TypeAlias
 from ohmwork.errors import UnknownNameError
 from ohmwork.parts import (
     Alternator,
-    Battery,
     Body,
     Connector,
     Control,
     Flasher,
     Fuse,
     GroundPoint,
-    Lamp,
-    Load,
     Module,
-    ModulePin,
     Part,
     Potentiometer,
     Relay,
     ResistorPack,
     Splice,
-    Starter,
     Switch,
     Thermistor,
     TwinLamp,
@@ -43,18 +38,6 @@ from ohmwork.parts import (
 )
 from ohmwork.vehicle import Vehicle, first_upper
 
-_CONTACT = 1e-3
-"""Conductance of a contact, where a wire has one siemens. [S]"""
-_USER = 1e-5
-"""The same of what uses current. [S]"""
-_PINS = {
-    "reference": 1.0,
-    "low_reference": 1.0,
-    "high_side": 1.0,
-    "low_side": 1.0,
-    "input": 1e-7,
-}
-"""The same of a module's pins, by what they do. [S]"""
 _OUTPUTS = frozenset({"high_side", "low_side"})
 _REFERENCES = frozenset({"reference", "low_reference"})
 
@@ -94,7 +77,7 @@ Positions: TypeAlias = frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
-class _Link:
+class Link:
     """Something that leads current from place to place."""
 
     part: str
@@ -132,8 +115,8 @@ class _Tracing:
 
     def __init__(self, vehicle: Vehicle) -> None:
         self.vehicle = vehicle
-        self.near: dict[str, list[_Link]] = defaultdict(list)
-        for link in _links(vehicle):
+        self.near: dict[str, list[Link]] = defaultdict(list)
+        for link in links(vehicle):
             self.near[link.a].append(link)
             self.near[link.b].append(link)
         self.pins = {
@@ -141,18 +124,12 @@ class _Tracing:
             for module in vehicle.of_type(Module)
             for pin in module.pin_table
         }
-        self.sensors = {
-            place
-            for sensor in (
-                *vehicle.of_type(Potentiometer),
-                *vehicle.of_type(Thermistor),
-            )
-            for place in sensor.sockets
-        }
+        sensors = vehicle.of_type(Potentiometer) + vehicle.of_type(Thermistor)
+        self.sensors = {place for sensor in sensors for place in sensor.sockets}
         self.ends = {vehicle.rails["30"], vehicle.plus_post, vehicle.rails["31"]}
         self.always = self.without_contact(self.ends)
         """Places that no contact parts from supply or ground."""
-        self.used: set[_Link] = set()
+        self.used: set[Link] = set()
         self.whole: set[str] = set()
         """Parts that are used as they are, or with the pins in `touched`."""
         self.touched: set[str] = set()
@@ -274,15 +251,15 @@ class _Tracing:
             for place in {link.a, link.b} & ends - self.ends:
                 self.add(self.vehicle.part_of(place), place)
 
-    def ways(self, start: str, ends: set[str]) -> set[_Link]:
+    def ways(self, start: str, ends: set[str]) -> set[Link]:
         """Return the links on all ways that lead from a place to an end.
 
         No way needs a switch or a relay in two positions at once.
         """
         leads = self.leading(start, ends)
-        found: set[_Link] = set()
+        found: set[Link] = set()
 
-        def go(place: str, way: dict[str, _Link], stands: dict[str, Positions]) -> None:
+        def go(place: str, way: dict[str, Link], stands: dict[str, Positions]) -> None:
             for link, other in self.onwards(place):
                 left = stands.get(link.part, link.closed_in) & link.closed_in
                 if not left or other in way or other == start or other not in leads:
@@ -314,7 +291,7 @@ class _Tracing:
             leads.update(before[place])
         return leads
 
-    def onwards(self, place: str) -> Iterator[tuple[_Link, str]]:
+    def onwards(self, place: str) -> Iterator[tuple[Link, str]]:
         """Yield the links that lead on from a place, and where they lead.
 
         From a place that is always at supply or at ground none goes through a contact:
@@ -326,7 +303,7 @@ class _Tracing:
 
     def shortest(self, start: str, end: str) -> None:
         """Take the way with the fewest links between two places."""
-        came: dict[str, tuple[_Link, str]] = {}
+        came: dict[str, tuple[Link, str]] = {}
         waiting = [start]
         for place in waiting:
             for link in self.near[place]:
@@ -340,7 +317,7 @@ class _Tracing:
 
     def parts(self) -> Iterator[Part]:
         """Yield what is left of each part, in the order of the file."""
-        used: dict[str, list[_Link]] = defaultdict(list)
+        used: dict[str, list[Link]] = defaultdict(list)
         for link in self.used:
             used[link.part].append(link)
         for part in self.vehicle.parts.values():
@@ -355,28 +332,28 @@ class _Tracing:
                 yield Terminals(name=part.name, label=part.label, marks=marks)
 
 
-def _links(vehicle: Vehicle) -> Iterator[_Link]:
+def links(vehicle: Vehicle) -> Iterator[Link]:
     """Yield everything through which current can flow without being used."""
     for name, part in vehicle.parts.items():
         if isinstance(part, Wire):
-            yield _Link(name, part.start, part.end)
+            yield Link(name, part.start, part.end)
         elif isinstance(part, GroundPoint):
-            yield _Link(name, part.sockets[0], part.body)
+            yield Link(name, part.sockets[0], part.body)
         elif isinstance(part, Connector):
             for socket, pin in zip(part.sockets, part.pins, strict=True):
-                yield _Link(name, socket, pin)
+                yield Link(name, socket, pin)
         elif isinstance(part, Fuse):
             start, end = part.sockets
-            yield _Link(name, start, end)
+            yield Link(name, start, end)
         elif isinstance(part, Switch):
             for contact in part.contacts:
                 start, end = (f"{name}:{mark}" for mark in (contact.start, contact.end))
-                yield _Link(
+                yield Link(
                     name, start, end, frozenset(contact.closed_in), is_contact=True
                 )
         elif isinstance(part, Relay):
             for mark in ("87", "87a") if part.changeover else ("87",):
-                yield _Link(
+                yield Link(
                     name,
                     f"{name}:30",
                     f"{name}:{mark}",
@@ -386,116 +363,12 @@ def _links(vehicle: Vehicle) -> Iterator[_Link]:
         elif isinstance(part, ResistorPack):
             for step, _ in part.steps:
                 start, end = step.split("-")
-                yield _Link(name, f"{name}:{start}", f"{name}:{end}")
+                yield Link(name, f"{name}:{start}", f"{name}:{end}")
         elif isinstance(part, Flasher):
-            yield _Link(name, f"{name}:49", f"{name}:49a")
+            yield Link(name, f"{name}:49", f"{name}:49a")
 
 
-def levels(vehicle: Vehicle, *, hang_sensors: bool = False) -> dict[str, float]:
-    """Return the potential of each place when every contact is closed. [-]
-
-    Current runs from supply (1) to ground (0) through whatever can carry it. A contact
-    has less conductance than a wire, and what uses current less than a contact: so all
-    that a wire joins is close to one potential, however many contacts make shorts.
-
-    Parameters
-    ----------
-    vehicle : any vehicle; faults in it are not looked at.
-    hang_sensors : whether sensors carry nothing and the low reference of a module is
-        one of its sources: so that all of a sensor is below the module it belongs to.
-    """
-    supply, ground = vehicle.rails["30"], vehicle.rails["31"]
-    ends = {"+": supply, vehicle.plus_post: supply, "-": ground}
-    near: dict[str, dict[str, float]] = {place: {} for place in vehicle.places}
-    joined = [
-        (link.a, link.b, _CONTACT if link.is_contact else 1.0)
-        for link in _links(vehicle)
-    ]
-    for a, b, siemens in (*joined, *_users(vehicle, hang_sensors=hang_sensors)):
-        start, end = ends.get(a, a), ends.get(b, b)
-        if start != end:
-            near[start][end] = near[end][start] = near[start].get(end, 0.0) + siemens
-    return {**_potentials(near, supply, ground), vehicle.plus_post: 1.0}
-
-
-def _users(vehicle: Vehicle, *, hang_sensors: bool) -> Iterator[tuple[str, str, float]]:
-    """Yield pairs of places between which a current is used, with a conductance. [S]
-
-    Plus and minus stand for supply and ground themselves.
-    """
-    for name, part in vehicle.parts.items():
-        pairs: list[tuple[str, str]] = []
-        if isinstance(part, Battery):
-            pairs = [("+", "-")]
-        elif isinstance(part, (Lamp, Load)):
-            pairs = [(part.supply, part.ground)]
-        elif isinstance(part, TwinLamp):
-            pairs = [(part.main, part.ground), (part.second, part.ground)]
-        elif isinstance(part, Relay):
-            pairs = [("86", "85")]
-        elif isinstance(part, Flasher):
-            pairs = [("49", "31")]
-        elif isinstance(part, Starter):
-            pairs = [("30", "31"), ("50", "31")]
-        elif isinstance(part, Wiper):
-            pairs = [(mark, "31") for mark in ("53", "53b", "53a", "31b")]
-        elif isinstance(part, Alternator):
-            pairs = [(mark, "31") for mark in ("B+", "D+", *("S" * part.sense))]
-        elif isinstance(part, Thermistor) and not hang_sensors:
-            pairs = [("1", "2")]
-        elif isinstance(part, Potentiometer) and not hang_sensors:
-            pairs = [("1", "2"), ("2", "3")]
-        elif isinstance(part, Module):
-            pairs = [(part.supply, part.ground), (part.wake, part.ground)]
-            for pin in part.pin_table:
-                place, siemens = f"{name}:{pin.name}", _PINS[pin.does]
-                hung = hang_sensors and pin.does == "low_reference"
-                if hung or is_source(pin):
-                    yield "+", place, siemens
-                else:
-                    yield place, "-", siemens
-        for start, end in pairs:
-            yield f"{name}:{start}", f"{name}:{end}", _USER
-
-
-def is_source(pin: ModulePin) -> bool:
-    """Whether current flows out of a module at this pin."""
-    pulled_down = pin.on_when == "high" and pin.pulled_up_to is None
-    return pin.does in ("reference", "high_side") or (
-        pin.does == "input" and not pulled_down
-    )
-
-
-def _potentials(
-    near: dict[str, dict[str, float]], supply: str, ground: str
-) -> dict[str, float]:
-    """Return potentials between 1 at supply and 0 at ground, by star-mesh steps. [-]
-
-    Parameters
-    ----------
-    near : conductances from each place to others. [S] It is used up.
-    """
-    stars: list[tuple[str, dict[str, float]]] = []
-    left = [place for place in near if place not in (supply, ground)]
-    while left:
-        place = min(left, key=lambda p: len(near[p]))
-        left.remove(place)
-        star = near.pop(place)
-        stars.append((place, star))
-        total = sum(star.values())
-        for a, from_a in star.items():
-            del near[a][place]
-            for b, to_b in star.items():
-                if a != b:
-                    near[a][b] = near[a].get(b, 0.0) + from_a * to_b / total
-    level = {supply: 1.0, ground: 0.0}
-    for place, star in reversed(stars):
-        total = sum(star.values())
-        level[place] = sum(g * level[p] for p, g in star.items()) / (total or 1.0)
-    return level
-
-
-def _reduced(part: Part, used: list[_Link], touched: list[str]) -> Part:
+def _reduced(part: Part, used: list[Link], touched: list[str]) -> Part:
     """Return a part without what the circuit does not use of it."""
     if isinstance(part, Connector):
         ways = tuple(

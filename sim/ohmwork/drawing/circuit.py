@@ -1,8 +1,7 @@
 """The vehicle as a directed graph: everything drawn between two places, supply on top.
 
-Which end of a part is its supply side is not written in a vehicle. It follows from the
-potentials of the same network with one siemens in every branch and all contacts closed:
-current runs down them, whatever the parts are called.
+Which end of a part is its supply side follows from `ohmwork.drawing.levels` or, of
+parts that are drawn as a box, from their terminals.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from ohmwork.circuits import is_source, levels
+from ohmwork.drawing.levels import hangs, levels
 from ohmwork.parts import (
     Alternator,
     Battery,
@@ -153,8 +152,7 @@ def _terminals(part: Part) -> tuple[str, str, list[str], list[str]]:
     tops: list[str] = [part.wake]
     bottoms: list[str] = []
     for pin in part.pin_table:
-        is_low = pin.does == "low_reference"
-        (bottoms if is_low or is_source(pin) else tops).append(pin.name)
+        (bottoms if hangs(pin) else tops).append(pin.name)
     return part.supply, part.ground, tops, bottoms
 
 
@@ -365,7 +363,7 @@ def _rank(
         if not b.endswith(INNER):
             near[a].add(b)
             near[b].add(a)
-    level = levels(vehicle, hang_sensors=True)
+    level = levels(vehicle)
     steps = {supply: 0}
     waiting = [supply]
     for place in waiting:
