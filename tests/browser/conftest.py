@@ -2,13 +2,23 @@
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Page,
+    ViewportSize,
+    expect,
+    sync_playwright,
+)
 
 from browser.harness import Lab, Notebook, running_lab
 
 expect.set_options(timeout=30_000)  # a loaded machine is slow, not wrong [ms]
+
+VIEWPORT = ViewportSize(width=1400, height=900)
 
 
 @pytest.fixture(scope="session")
@@ -27,17 +37,36 @@ def screenshots(tmp_path_factory: pytest.TempPathFactory) -> Path:
 # Playwright keeps an event loop in the main thread while it runs, which forbids other
 # tests to start one; ending it with the module keeps it to the browser tests.
 @pytest.fixture(scope="module")
-def page(chromium: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
-    """A page of a headless browser with a fresh profile."""
+def browser(chromium: str) -> Iterator[Browser]:
+    """A headless browser with a fresh profile."""
     with (
         sync_playwright() as playwright,
-        playwright.chromium.launch_persistent_context(
-            tmp_path_factory.mktemp("profile"),
-            executable_path=chromium,
-            viewport={"width": 1400, "height": 900},
-        ) as context,
+        playwright.chromium.launch(executable_path=chromium) as browser,
     ):
-        yield context.pages[0]
+        yield browser
+
+
+@pytest.fixture(scope="module")
+def page(browser: Browser) -> Iterator[Page]:
+    """A page worked by mouse and keyboard; it asks nobody but this machine."""
+    with browser.new_context(viewport=VIEWPORT) as context:
+        yield from _page_of_its_own(context)
+
+
+@pytest.fixture(scope="module")
+def touch_page(browser: Browser) -> Iterator[Page]:
+    """The same on a screen that is touched."""
+    with browser.new_context(viewport=VIEWPORT, has_touch=True) as context:
+        yield from _page_of_its_own(context)
+
+
+def _page_of_its_own(context: BrowserContext) -> Iterator[Page]:
+    """Open a page, and see at the end whom it has asked."""
+    asked: set[str] = set()
+    context.on("request", lambda request: asked.add(request.url))
+    yield context.new_page()
+    hosts = {urlsplit(url).hostname for url in asked if url.startswith("http")}
+    assert hosts == {"127.0.0.1"}
 
 
 @pytest.fixture

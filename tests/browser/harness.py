@@ -87,6 +87,9 @@ def _command(lab: Lab, port: int) -> list[str]:
         f"--ServerApp.root_dir={lab.folder}",
         f"--IdentityProvider.token={lab.token}",
         "--LabApp.expose_app_in_browser=True",
+        # As `ohmwork open` starts it.
+        "--ServerApp.kernel_websocket_connection_class="
+        "ohmwork.prompt_server.PromptConnection",
     ]
 
 
@@ -188,6 +191,18 @@ class Notebook:
         )
         outputs: dict[str, list[dict[str, Any]]] = json.loads(text)
         return outputs
+
+    def show(self, cell_id: str) -> Locator:
+        """Scroll to a cell, which JupyterLab draws only then."""
+        self.page.evaluate(
+            """id => {
+                const content = window.jupyterapp.shell.currentWidget.content;
+                const at = content.widgets.findIndex(cell => cell.model.id === id);
+                return content.scrollToItem(at, 'start');
+            }""",
+            cell_id,
+        )
+        return self.cell(cell_id)
 
     def screenshot(self, name: str) -> Path:
         """Picture of the page as it stands; the file, in a temporary folder."""

@@ -4,8 +4,9 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from playwright.sync_api import Locator, expect
+from playwright.sync_api import expect
 
+from browser.handling import Hand
 from browser.harness import Lab, Notebook
 from ohmwork.faults import Fault
 from ohmwork_grading.classroom import Classroom, create
@@ -28,20 +29,9 @@ def class_with_ticket(root: Path) -> Classroom:
     return classroom
 
 
-def workbench(notebook: Notebook) -> Locator:
-    """The form of the marked fault."""
-    form = notebook.cell("marked-bench").locator(".ow-form")
-    form.scroll_into_view_if_needed()
-    return form
-
-
-def choose(form: Locator, label: str, name: str) -> None:
-    """Choose the one line of a list that begins with a name."""
-    list_ = form.get_by_label(label, exact=True)
-    expect(list_).to_be_enabled()
-    lines = list_.locator("option").all_text_contents()
-    (line,) = [text for text in lines if text.split()[0] == name]
-    list_.select_option(label=line)
+def workbench(notebook: Notebook) -> Hand:
+    """A hand on the workbench of the marked fault."""
+    return Hand(root=notebook.show("marked-bench").locator(".ow"))
 
 
 def test_a_marked_fault_by_mouse_reaches_the_gradebook(
@@ -61,33 +51,28 @@ def test_a_marked_fault_by_mouse_reaches_the_gradebook(
     expect(asked).to_contain_text(f"Welcome, {LEARNER}.")
     notebook.run_all()
 
-    form = workbench(notebook)
-    expect(form).to_contain_text("left dip lamp off")
-    form.get_by_role("group", name="Ignition").get_by_role("button", name="On").click()
-    form.get_by_role("group", name="Lights").get_by_role("button", name="Dip").click()
-    choose(form, "Lead B", "G1:-")
+    hand = workbench(notebook)
+    expect(hand.root).to_contain_text("left dip lamp off")
+    hand.set("Ignition", "on")
+    hand.set("Lights", "dip")
+    hand.put("B", "G1:-")
     for place in WALK:
-        choose(form, "Lead A", place)
-        expect(form).to_contain_text(f"{place} to G1:-")
-        form.get_by_role("button", name="Note it").first.click()
-        expect(form.locator(".ow-readings")).to_contain_text(f"{place} to G1:-")
+        hand.put("A", place)
+        hand.note()
+        expect(hand.root.locator(".ow-notes")).to_contain_text(f"{place} to G1:-")
     notebook.screenshot("lesson-measuring")
     notebook.save()
 
     notebook.open()
     notebook.run_all()
-    form = workbench(notebook)
-    expect(form.locator(".ow-readings")).to_contain_text(f"{WALK[-1]} to G1:-")
-    choose(form, "Where", "W16")
-    form.get_by_label("What", exact=True).select_option(label="open circuit")
-    choose(form, "Repair", "W16")
-    form.get_by_role("button", name="Repair it").click()
-    expect(form).to_contain_text("Left dip lamp E3 full")
-    choose(form, "Lead A", "E3:56b")
-    form.get_by_role("button", name="Note it").first.click()
-    form.get_by_role("button", name="Hand in", exact=True).click()
-    form.get_by_role("button", name="Yes, hand in").click()
-    expect(form).to_contain_text("Marks come from your instructor")
+    hand = workbench(notebook)
+    expect(hand.root.locator(".ow-notes")).to_contain_text(f"{WALK[-1]} to G1:-")
+    hand.conclude_and_repair("W16", "open circuit")
+    expect(hand.root).to_contain_text("Left dip lamp E3 full")
+    hand.put("A", "E3:56b")
+    hand.note()
+    hand.hand_in()
+    expect(hand.root).to_contain_text("Marks come from your instructor")
     notebook.screenshot("lesson-handed-in")
     notebook.save()
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Locator, expect
 
+from browser.handling import Hand
 from browser.harness import Lab, Notebook
 from ohmwork.course import copy_for_learner
 
@@ -21,45 +22,32 @@ def notebook(lab: Lab, open_notebook: Callable[[str], Notebook]) -> Notebook:
     return notebook
 
 
-def show(notebook: Notebook, cell_id: str) -> Locator:
-    """Scroll to a cell, which JupyterLab draws only then."""
-    notebook.page.evaluate(
-        """id => {
-            const content = window.jupyterapp.shell.currentWidget.content;
-            const at = content.widgets.findIndex(cell => cell.model.id === id);
-            return content.scrollToItem(at, 'start');
-        }""",
-        cell_id,
-    )
-    return notebook.cell(cell_id)
-
-
-def run_again(notebook: Notebook, form: Locator) -> None:
+def run_again(notebook: Notebook, root: Locator) -> None:
     """Click on the practice workbench and press the run button, as the lesson says."""
     count = """() => window.jupyterapp.shell.currentWidget.content.widgets
         .find(cell => cell.model.id === 'practice-bench').model.executionCount"""
     before = notebook.page.evaluate(count)
-    form.locator(".ow-head").click()
+    root.locator(".ow-card h3").click()
     notebook.page.locator('[data-jp-item-name="run"] jp-button').click()
     notebook.page.wait_for_function(f"before => ({count})() > before", arg=before)
 
 
-def ticket(form: Locator) -> str:
+def ticket(root: Locator) -> str:
     """The number of the ticket in work."""
-    found = re.search(r"Ticket (\w+)", form.inner_text())
+    found = re.search(r"Ticket (\w+)", root.inner_text())
     assert found is not None
     return found[1]
 
 
 def test_readings_stay_folded_until_they_are_asked_for(notebook: Notebook) -> None:
     """A prediction can come first, though every cell has run."""
-    folded = show(notebook, "measure-healthy").locator("details")
+    folded = notebook.show("measure-healthy").locator("details")
     expect(folded.locator("table")).to_be_hidden()
     folded.locator("summary").click()
     expect(folded.locator("table")).to_contain_text("12.27 V")
     notebook.screenshot("lesson-healthy")
 
-    answer = show(notebook, "complaint").locator("details")
+    answer = notebook.show("complaint").locator("details")
     expect(answer).not_to_have_attribute("open", "")
     answer.locator("summary").click()
     expect(answer).to_contain_text("Answer 2")
@@ -69,23 +57,22 @@ def test_another_practice_fault_comes_once_the_first_is_handed_in(
     notebook: Notebook,
 ) -> None:
     """Run before that, the cell goes on with the same one."""
-    form = show(notebook, "practice-bench").locator(".ow-form")
-    form.get_by_role("group", name="Ignition").get_by_role("button", name="On").click()
-    first = ticket(form)
-    run_again(notebook, form)
-    form = show(notebook, "practice-bench").locator(".ow-form")
-    lights = form.get_by_role("group", name="Lights")
-    lights.get_by_role("button", name="Day").click()
-    assert ticket(form) == first
+    root = notebook.show("practice-bench").locator(".ow")
+    hand = Hand(root=root)
+    hand.set("Ignition", "on")
+    first = ticket(root)
+    run_again(notebook, root)
+    notebook.show("practice-bench")
+    hand.set("Lights", "day")
+    assert ticket(root) == first
 
-    form.get_by_label("Where", exact=True).select_option(index=1)
-    form.get_by_label("What", exact=True).select_option(index=1)
-    form.get_by_role("button", name="Hand in", exact=True).click()
-    form.get_by_role("button", name="Yes, hand in").click()
-    expect(form).to_contain_text("A sound search", timeout=60_000)
+    root.get_by_label("Where", exact=True).select_option(index=1)
+    root.get_by_label("What", exact=True).select_option(index=1)
+    hand.hand_in()
+    expect(root).to_contain_text("A sound search", timeout=60_000)
     notebook.screenshot("lesson-practice-marks")
-    form.get_by_role("button", name="Another fault").click()
-    expect(form).not_to_contain_text(first)
-    expect(form).to_contain_text("No readings noted yet")
-    expect(form.locator(".ow-bar")).to_be_in_viewport()
+    hand.press_named("Another fault")
+    expect(root).not_to_contain_text(first)
+    expect(root).to_contain_text("No readings noted yet")
+    expect(root.locator(".ow-bar")).to_be_in_viewport()
     notebook.screenshot("lesson-practice-another")
