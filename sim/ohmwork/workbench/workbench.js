@@ -79,7 +79,11 @@ class Page {
       root.addEventListener(event, (e) => this.key(e));
     }
     model.on("change:state", () => this.show());
-    model.on("change:fixed", () => this.begin());
+    model.on("change:fixed", () => {
+      this.begin();
+      this.root.scrollIntoView();
+      this.point()?.node.focus({ preventScroll: true });
+    });
     model.on("change:sheet", () => this.draw());
   }
 
