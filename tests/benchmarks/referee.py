@@ -68,6 +68,7 @@ def _told(point: OperatingPoint, controls: Mapping[str, str]) -> State:
         on=frozenset(name for name, on in point.triggers.items() if on),
         blown=point.blown,
         made_up=made_up,
+        expected=point.voltages,
     )
 
 
