@@ -1,7 +1,7 @@
 """A class of three with one small lesson, for the tests of marking and classes.
 
-The lesson has a text answer and one diagnosis cell. Its notebook is made here with
-nbformat alone, as an author would make it, and cut by nbgrader.
+The lesson has a text answer, one diagnosis cell and one question. Its notebook is made
+here with nbformat alone, as an author would make it, and cut by nbgrader.
 """
 
 import os
@@ -19,10 +19,11 @@ from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
 from ohmwork import start_job
 from ohmwork.jobcard import MIME
+from ohmwork.questions import ANSWER_MIME, Answer
 from ohmwork.tickets import read_book
 from ohmwork_grading.classroom import Classroom, create
 
-LESSON, EXERCISE = "x10_small", "x10_fault"
+LESSON, EXERCISE, QUESTION = "x10_small", "x10_fault", "x10_volts"
 LEARNERS = ("s01", "s02", "s03")
 EXERCISE_TEXT = """\
 format: ohmwork exercise 1
@@ -41,6 +42,18 @@ HIDDEN = """\
 ### BEGIN HIDDEN TESTS
 import ohmwork_grading
 ohmwork_grading.mark_here("x10_fault")
+### END HIDDEN TESTS"""
+QUESTIONS_TEXT = """\
+format: ohmwork questions 1
+questions:
+  x10_volts: {text: "What is at the lamp?", unit: V}
+"""
+ANSWER_KEY = """\
+### BEGIN HIDDEN TESTS
+import ohmwork_grading
+ohmwork_grading.mark_answer(
+    "x10_volts", points=4, number=12.37, tolerance=0.05, because="It is a short wire.",
+)
 ### END HIDDEN TESTS"""
 
 
@@ -71,11 +84,17 @@ def make_master(folder: Path) -> None:
         new_code_cell(
             HIDDEN, id="fault", metadata=nbgrader_cell(EXERCISE, 100, solution=False)
         ),
+        new_code_cell("'the question is asked here'", id="ask"),
+        new_code_cell(
+            ANSWER_KEY, id="volts", metadata=nbgrader_cell(QUESTION, 4, solution=False)
+        ),
     ]
     kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
     notebook = new_notebook(cells=cells, metadata={"kernelspec": kernel})
     nbformat.write(notebook, folder / f"{LESSON}.ipynb")
     (folder / f"{EXERCISE}.exercise.yaml").write_text(EXERCISE_TEXT, encoding="utf-8")
+    questions = folder / f"{LESSON}.questions.yaml"
+    questions.write_text(QUESTIONS_TEXT, encoding="utf-8")
 
 
 def make_class(root: Path, learners: tuple[str, ...] = LEARNERS) -> Classroom:
@@ -115,10 +134,10 @@ def rows(root: Path) -> list[tuple[Any, ...]]:
         return database.execute(query).fetchall()
 
 
-def scores(root: Path) -> dict[str, float]:
-    """Points of the diagnosis cell by learner, from the gradebook."""
+def scores(root: Path, cell: str = EXERCISE) -> dict[str, float]:
+    """Points of a cell, the diagnosis by default, by learner, from the gradebook."""
     return {
-        row[1]: row[3] for row in rows(root) if row[0] == "grade" and row[2] == EXERCISE
+        row[1]: row[3] for row in rows(root) if row[0] == "grade" and row[2] == cell
     }
 
 
@@ -138,24 +157,31 @@ def nbgrader(root: Path, *words: str) -> str:
     return done.stdout + done.stderr
 
 
-def send(root: Path, learner: str, card: Any, inbox: Path) -> Path:
-    """One notebook as a learner would send it, with the card in its outputs."""
+def send(
+    root: Path, learner: str, card: Any, inbox: Path, volts: float | None = None
+) -> Path:
+    """One notebook as a learner would send it, card and answer in its outputs."""
     released = root / "release" / LESSON / f"{LESSON}.ipynb"
     notebook = nbformat.read(released, 4)
     if card is not None:
         data = {"text/plain": "job card", MIME: card}
         notebook.cells[2].outputs = [nbformat.v4.new_output("display_data", data)]
+    if volts is not None:
+        data = {ANSWER_MIME: Answer(question=QUESTION, number=volts).to_data()}
+        notebook.cells[4].outputs = [nbformat.v4.new_output("display_data", data)]
     inbox.mkdir(exist_ok=True)
     path = inbox / f"{learner}_{LESSON}.ipynb"
     nbformat.write(notebook, path)
     return path
 
 
-def hand_in(root: Path, cards: dict[str, Any]) -> None:
-    """Have the class's notebooks, each with its card, sent and taken in."""
+def hand_in(
+    root: Path, cards: dict[str, Any], volts: dict[str, float] | None = None
+) -> None:
+    """Have the class's notebooks, each with its card and answer, sent and taken in."""
     inbox = root / "inbox"
     for learner, card in cards.items():
-        send(root, learner, card, inbox)
+        send(root, learner, card, inbox, (volts or {}).get(learner))
     states = [h.state for h in Classroom(root).collect(LESSON, [inbox])]
     assert states == ["taken"] * len(cards)
 

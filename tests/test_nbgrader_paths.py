@@ -23,6 +23,7 @@ from small_class import (
     EXERCISE,
     LEARNERS,
     LESSON,
+    QUESTION,
     hand_in,
     job_cards,
     make_class,
@@ -38,13 +39,15 @@ STOCK_CONFIG = "c = get_config()\nc.CourseDirectory.course_id = 'stock'\n"
 def handed_in(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A class that handed in a right card, a wrong one, and work with no card.
 
+    The first answered the question rightly, the second in millivolts instead of volts.
     The second wrote a text answer and code that leaves a file behind when it is run;
     the third also handed in late.
     """
     root = tmp_path_factory.mktemp("class")
     classroom = make_class(root)
     right, wrong = job_cards(root)
-    hand_in(root, {"s01": right, "s02": wrong, "s03": None})
+    cards = {"s01": right, "s02": wrong, "s03": None}
+    hand_in(root, cards, {"s01": 12.4, "s02": 0.01237})
     folder = classroom.folder("submitted", "s02", LESSON)
     notebook = nbformat.read(folder / f"{LESSON}.ipynb", 4)
     notebook.cells[1].source = "Because it was dim."
@@ -78,6 +81,7 @@ def test_nbgrader_alone_gives_the_points_of_the_rubric(stock: Path) -> None:
     points = scores(stock)
     assert points["s01"] > points["s02"] >= 0.0
     assert points["s03"] == 0.0
+    assert scores(stock, QUESTION) == {"s01": 4.0, "s02": 2.0, "s03": 0.0}
 
 
 def test_marking_as_data_leaves_the_rows_of_plain_autograde(
@@ -128,6 +132,8 @@ def test_the_rest_of_nbgrader_works_after_marking_as_data(root: Path) -> None:
     Classroom(root).mark(LESSON)
     points = scores(root)["s01"]
     nbgrader(root, "generate_feedback", LESSON)
+    page = root / "feedback" / "s02" / LESSON / f"{LESSON}.html"
+    assert "look at the prefix again" in page.read_text(encoding="utf-8")
     page = root / "feedback" / "s01" / LESSON / f"{LESSON}.html"
     assert "Conclusion" in page.read_text(encoding="utf-8")
     page = root / "feedback" / "s03" / LESSON / f"{LESSON}.html"
@@ -140,6 +146,7 @@ def test_the_rest_of_nbgrader_works_after_marking_as_data(root: Path) -> None:
     assert max(map(len, box.strip().splitlines())) <= 88
     assert box.count("\n") > 0
     nbgrader(root, "export", "--to", "grades.csv")
+    points += scores(root, QUESTION)["s01"]
     assert f"s01,Last,First s01,,{points}," in (root / "grades.csv").read_text()
     api = NbGraderAPI(Classroom(root).coursedir)
     listed = {row["student"]: row for row in api.get_submissions(LESSON)}

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from ohmwork.errors import OhmworkError, VehicleError
+from ohmwork.errors import VehicleError
 from ohmwork.questions import Answer, find_question, read_answer
 from ohmwork_grading.rubric import WIDTH
 
@@ -23,11 +23,10 @@ HALF = 0.5
 """Share of the points for a right choice with a wrong reason, or a number whose size is
 right and whose prefix or sign is not. [-]"""
 
+ROUNDING = 1e-9
+"""Relative slack, so that an answer just at the end of the tolerance is within. [-]"""
+
 CALL = "mark_answer"
-
-
-class NoAnswerError(OhmworkError, LookupError):
-    """A question that was not answered."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,12 +68,15 @@ def weigh(key: Key, answer: Answer, said: str) -> AnswerMarks:
         share, why = _weigh_number(key, answer.number)
     else:
         share, why = _weigh_choice(key, answer)
+    return _marks(key, share, f"Your answer: {said}.", why)
+
+
+def _marks(key: Key, share: float, *lines: str) -> AnswerMarks:
+    """Return marks with their reasons, the last of which is why the right is right."""
     points = round(share * key.points, 1)
-    lines = [f"Your answer: {said}.", why, key.because]
-    text = "\n".join(textwrap.fill(line, WIDTH) for line in lines if line)
-    return AnswerMarks(
-        points=points, text=f"{points:g} of {key.points:g} points.\n{text}"
-    )
+    filled = [textwrap.fill(line, WIDTH) for line in (*lines, key.because) if line]
+    text = "\n".join([f"{points:g} of {key.points:g} points.", *filled])
+    return AnswerMarks(points=points, text=text)
 
 
 def _weigh_number(key: Key, given: float | None) -> tuple[float, str]:
@@ -82,10 +84,12 @@ def _weigh_number(key: Key, given: float | None) -> tuple[float, str]:
     assert key.number is not None
     if given is None:
         return 0.0, "A number was asked for."
-    if abs(given - key.number) <= key.tolerance:
+    within = key.tolerance + ROUNDING * abs(key.number)
+    if abs(given - key.number) <= within:
         return 1.0, "Right."
+    is_tellable = 2.0 * key.tolerance < abs(key.number)  # else all is near nothing
     for factor, slip in ((1e3, "prefix"), (1e-3, "prefix"), (-1.0, "sign")):
-        if abs(given * factor - key.number) <= key.tolerance:
+        if is_tellable and abs(given * factor - key.number) <= within:
             return HALF, f"The digits are right; look at the {slip} again."
     return 0.0, f"Not within {key.tolerance:g} of what is right."
 
@@ -101,23 +105,18 @@ def _weigh_choice(key: Key, answer: Answer) -> tuple[float, str]:
 
 
 def mark_answer_in(folder: Path, questions: Path, key: Key) -> AnswerMarks:
-    """Return the marks of the answer in a learner's folder.
+    """Return the marks of the answer in a learner's folder; none if there is none.
 
     Parameters
     ----------
     folder : where the learner's answer is.
     questions : folder of the trusted questions.
     key : what is right.
-
-    Raises
-    ------
-    NoAnswerError
-        If the question was not answered.
     """
     question = find_question(key.question, questions)
     answer = read_answer(key.question, folder)
     if answer is None:
-        raise NoAnswerError(f"The question {key.question} was not answered.")
+        return _marks(key, 0.0, "You did not answer.")
     return weigh(key, answer, answer.in_words(question))
 
 

@@ -41,6 +41,8 @@ from ohmwork.faults import RANGED, Fault, check, inject
 from ohmwork.job import LEARNER_FILE
 from ohmwork.jobcard import SUFFIX as CARD_SUFFIX
 from ohmwork.jobcard import read_card
+from ohmwork.questions import ANSWER_SUFFIX, read_questions
+from ohmwork.questions import FILE_SUFFIX as QUESTIONS_SUFFIX
 from ohmwork.symptoms import complaint
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, Ticket, learner_key, read_book
@@ -64,7 +66,7 @@ CONFIG_FILE = "nbgrader_config.py"
 EXERCISE_SUFFIX = ".exercise.yaml"
 PRACTICE_FAULTS = 12
 ROSTER = ("id", "first_name", "last_name", "email")
-LEFT_BY_RUNNING = ("*.card*.json", LEARNER_FILE)
+LEFT_BY_RUNNING = ("*.card*.json", f"*{ANSWER_SUFFIX}", LEARNER_FILE)
 SETTINGS = """\
 # Which faults may be issued is not for the learners' copy.
 c.CourseDirectory.ignore.append("*.exercise.yaml")
@@ -312,6 +314,11 @@ class Classroom:
         )
         return sorted(name for name in names if name in graded)
 
+    def questions(self, lesson: str) -> list[str]:
+        """Ids of the questions that a lesson asks."""
+        files = self.source(lesson).glob(f"*{QUESTIONS_SUFFIX}")
+        return [name for file in sorted(files) for name in read_questions(file)]
+
     # The roster and its tickets
 
     def enrol(self, roster: Path) -> list[str]:
@@ -536,7 +543,12 @@ class Classroom:
                 shutil.copytree(target, new)
             handins.copy(path, new, own)
             handins.write_cards(cards, self.exercises(lesson), new)
-            handins.write_answers(handins.answers_in(path), new)
+            handins.write_answers(
+                handins.answers_in(path),
+                self.questions(lesson),
+                new,
+                newer=path.is_file(),
+            )
             if not any(new.glob("*.ipynb")):
                 for notebook in self.folder("release", ".", lesson).glob("*.ipynb"):
                     shutil.copyfile(notebook, new / notebook.name)

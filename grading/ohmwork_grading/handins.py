@@ -114,12 +114,25 @@ def answers_in(path: Path) -> dict[str, Card]:
     return found
 
 
-def write_answers(answers: Mapping[str, Card], to: Path) -> None:
-    """Write the answers that a folder does not have yet into their files."""
-    for question, answer in answers.items():
-        file = to / f"{Path(question).name}{ANSWER_SUFFIX}"
-        if not file.exists():
-            file.write_text(json.dumps(answer, ensure_ascii=False), encoding="utf-8")
+def write_answers(
+    answers: Mapping[str, Card], questions: Iterable[str], to: Path, *, newer: bool
+) -> None:
+    """Write the answers to these questions into their files.
+
+    Parameters
+    ----------
+    answers : from a hand-in's notebooks, by question.
+    questions : ids of the lesson's own.
+    to : the folder.
+    newer : whether they replace what is there. A folder's own files are newer than its
+        notebook, which may not have been saved since; a notebook sent later is newer
+        than what came before.
+    """
+    for question in answers.keys() & set(questions):
+        file = to / f"{question}{ANSWER_SUFFIX}"
+        if newer or not file.exists():
+            text = json.dumps(answers[question], ensure_ascii=False)
+            file.write_text(text, encoding="utf-8")
 
 
 def owner(

@@ -61,11 +61,11 @@ def parse_quantity(text: object, unit: str) -> float:
     return value
 
 
-def format_quantity(value: float, unit: str) -> str:
-    """Return a value with three significant digits and an engineering prefix."""
+def format_quantity(value: float, unit: str, *, digits: int = 3) -> str:
+    """Return a value with some significant digits and an engineering prefix."""
     if value == 0.0 or unit in _WITHOUT_PREFIX:
         return f"{value:g} {unit}"
-    rounded = float(f"{value:.3g}")
+    rounded = float(f"{value:.{digits}g}")
     exponent = math.floor(math.log10(abs(rounded)) + 1e-9)
     power, prefix = next(
         ((p, s) for p, s in ((6, "M"), (3, "k"), (0, ""), (-3, "m")) if exponent >= p),

@@ -8,6 +8,7 @@ the notebook's outputs, so that the notebook alone is enough to hand in.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +22,11 @@ ANSWER_FORMAT = "ohmwork answer 1"
 FILE_SUFFIX = ".questions.yaml"
 ANSWER_SUFFIX = ".answer.json"
 ANSWER_MIME = "application/vnd.ohmwork.answer+json"
+MOST_DIGITS = 6
+"""Of a number that was answered, as many as the finest display has and some. [-]"""
+
+_TYPED = str.maketrans({",": ".", "−": "-"})
+"""Decimal comma and printed minus sign, as they may be typed or pasted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +66,7 @@ class Answer:
     def in_words(self, question: Question) -> str:
         """Return the answer as it is shown."""
         if self.number is not None:
-            return format_quantity(self.number, question.unit)
+            return format_quantity(self.number, question.unit, digits=MOST_DIGITS)
         return self.choice + (f", because {self.reason}" if self.reason else "")
 
 
@@ -81,9 +87,12 @@ def read_questions(path: Path) -> dict[str, Question]:
         raise VehicleError(f"{path.name}: cannot be read: {error}") from None
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise VehicleError(f"{path.name}: format must be '{FORMAT}'.")
+    questions = data.get("questions")
+    if not isinstance(questions, dict):
+        raise VehicleError(f"{path.name}: questions: write 'name: question' entries.")
     return {
         str(name): _question(str(name), entry, path.name)
-        for name, entry in data.get("questions", {}).items()
+        for name, entry in questions.items()
     }
 
 
@@ -94,8 +103,13 @@ def _question(name: str, entry: Any, file_name: str) -> Question:
             f"{file_name}: {name}: write 'text' and 'unit', or 'text' and 'options', "
             "with 'reasons' if you like."
         )
-    if ("unit" in entry) == ("options" in entry):
+    if bool(entry.get("unit")) == bool(entry.get("options")):
         raise VehicleError(f"{file_name}: {name}: write either 'unit' or 'options'.")
+    for lettered in ("options", "reasons"):
+        if not isinstance(entry.get(lettered, {}), dict):
+            raise VehicleError(
+                f"{file_name}: {name}: {lettered}: write entries such as 'a: text'."
+            )
     return Question(
         id=name,
         text=str(entry["text"]).strip(),
@@ -132,7 +146,7 @@ def answer_to(question: Question, given: str, reason: str = "") -> Answer:
         If there is no such choice or reason.
     """
     if question.unit:
-        number = parse_quantity(given.replace(",", "."), question.unit)
+        number = parse_quantity(given.translate(_TYPED), question.unit)
         return Answer(question=question.id, number=number)
     if given not in question.options:
         raise unknown_name("answer", given, question.options)
@@ -159,16 +173,14 @@ def read_answer(name: str, folder: Path) -> Answer | None:
     path = folder / f"{name}{ANSWER_SUFFIX}"
     if not path.exists():
         return None
+    damaged = QuantityError(f"{path.name} is damaged. Answer the question again.")
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-        number = data["number"]
-        return Answer(
-            question=name,
-            number=None if number is None else float(number),
-            choice=str(data["choice"]),
-            reason=str(data["reason"]),
-        )
-    except (OSError, ValueError, KeyError, TypeError):
-        raise QuantityError(
-            f"{path.name} is damaged. Answer the question again."
-        ) from None
+        data = json.loads(path.read_text(encoding="utf-8"), parse_int=float)
+        number, choice, reason = data["number"], data["choice"], data["reason"]
+    except (OSError, ValueError, LookupError, TypeError, RecursionError):
+        raise damaged from None
+    if number is not None and not (isinstance(number, float) and math.isfinite(number)):
+        raise damaged
+    if not (isinstance(choice, str) and isinstance(reason, str)):
+        raise damaged
+    return Answer(question=name, number=number, choice=choice, reason=reason)
