@@ -115,7 +115,7 @@ def test_a_mistake_in_the_questions_is_named(
 def test_an_unknown_question_is_met_with_those_there_are(tmp_path: Path) -> None:
     """A slip in a name is found at once."""
     write_questions(tmp_path)
-    with pytest.raises(UnknownNameError, match="Did you mean 'x10_volts'?"):
+    with pytest.raises(UnknownNameError, match="Did you mean 'x10_volts'"):
         find_question("x10_volt", tmp_path)
 
 
@@ -151,9 +151,9 @@ def test_a_choice_needs_its_reason() -> None:
     assert answer_to(SIDE, "b", "x") == Answer(
         question="x10_side", choice="b", reason="x"
     )
-    with pytest.raises(UnknownNameError, match="No answer 'd'. There is a, b, c"):
+    with pytest.raises(UnknownNameError, match="No answer 'd'"):
         answer_to(SIDE, "d", "x")
-    with pytest.raises(UnknownNameError, match="No reason ''. There is x, y"):
+    with pytest.raises(UnknownNameError, match="No reason ''"):
         answer_to(SIDE, "b")
 
 
@@ -196,7 +196,7 @@ DAMAGED = [
 def test_a_damaged_answer_is_told(tmp_path: Path, text: str) -> None:
     """One sentence that says what to do, whatever the file holds."""
     (tmp_path / "x10_volts.answer.json").write_text(text, encoding="utf-8")
-    with pytest.raises(QuantityError, match="is damaged. Answer the question again."):
+    with pytest.raises(QuantityError, match="is damaged"):
         read_answer("x10_volts", tmp_path)
 
 
@@ -462,5 +462,5 @@ def test_a_damaged_answer_costs_its_points_and_no_more(tmp_path: Path) -> None:
     write_questions(tmp_path)
     key = key_in(ANSWER_KEY)
     assert key is not None
-    with pytest.raises(OhmworkError, match="x10_volts.answer.json is damaged"):
+    with pytest.raises(OhmworkError, match="is damaged"):
         mark_answer_in(tmp_path, tmp_path, key)
