@@ -63,12 +63,7 @@ def fault_dictionary(
     places, n = vehicle.places, len(states)
     voltages = np.empty((len(faults), n, len(places)), dtype=np.float32)
     buzzing = np.empty((len(faults), n), dtype=bool)
-    # What adds a bent law costs every scenario of its block.
-    order = sorted(
-        range(len(faults)), key=lambda k: faults[k].kind == "resistance_under_load"
-    )
-    size = max(1, block // n)
-    chunks = [order[k : k + size] for k in range(0, len(order), size)]
+    chunks = list(_chunks(faults, max(1, block // n)))
     tasks = ([faults[k] for k in chunk] for chunk in chunks)
     done = 0
     for chunk, (volts, never) in zip(
@@ -85,6 +80,19 @@ def fault_dictionary(
         voltages=voltages,
         buzzing=buzzing,
     )
+
+
+def _chunks(faults: Sequence[Fault], size: int) -> Iterator[list[int]]:
+    """Give the faults that are solved together, as indices.
+
+    Worn conductors add a bent law each, which costs all others of their block: those
+    stand together, a quarter as many to a block.
+    """
+    worn = [k for k, f in enumerate(faults) if f.kind == "resistance_under_load"]
+    others = [k for k, f in enumerate(faults) if f.kind != "resistance_under_load"]
+    for some, most in ((others, size), (worn, max(1, size // 4))):
+        for first in range(0, len(some), most):
+            yield some[first : first + most]
 
 
 def _solved(
