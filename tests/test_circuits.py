@@ -5,6 +5,7 @@ missing shows in what the circuit does: by itself it works as in the whole vehic
 """
 
 import dataclasses
+from functools import cache
 
 import pytest
 
@@ -33,6 +34,14 @@ def names(vehicle: Vehicle) -> set[str]:
     return {p.name for p in vehicle.parts.values() if not isinstance(p, Wire)}
 
 
+@cache
+def in_the_whole(of: str, state: str) -> dict[str, str]:
+    """Return the word for what each part of a whole vehicle does in a state."""
+    vehicle = ohmwork.load_vehicle(of)
+    setup = Setup(controls=dict(vehicle.states[state]))
+    return perceived(Network(vehicle).settle(setup))
+
+
 @pytest.mark.parametrize(("of", "name"), CIRCUITS)
 def test_a_circuit_by_itself_does_what_it_does_in_the_vehicle(
     of: str, name: str
@@ -42,14 +51,11 @@ def test_a_circuit_by_itself_does_what_it_does_in_the_vehicle(
     While cranking the starter pulls down the voltage of all others; that state is left
     out for circuits without it.
     """
-    whole = ohmwork.load_vehicle(of)
-    part = circuit_of(whole, name)
-    loads = set(part.circuits[name])
-    for state in whole.states.keys() - {"cranking"}:
-        alone, together = (
-            perceived(Network(v).settle(Setup(controls=dict(v.states[state]))))
-            for v in (part, whole)
-        )
+    part = circuit(name, of)
+    loads, network = set(part.circuits[name]), Network(part)
+    for state in part.states.keys() - {"cranking"}:
+        alone = perceived(network.settle(Setup(controls=dict(part.states[state]))))
+        together = in_the_whole(of, state)
         for load in alone:
             if loads & {load, load.partition(":")[0]}:
                 assert alone[load] == together[load], (state, load)

@@ -242,8 +242,11 @@ class _Layout:
             hidden = isinstance(grid.vehicle[splice.part], Splice)
             yield replace(dot, touch=not hidden)
         for branch in grid.lanes:
-            column = grid.column[grid.circuit.owner[branch.place]]
-            y = grid.height(branch)
+            owner = grid.circuit.owner[branch.place]
+            column, y = grid.column[owner], grid.height(branch)
+            seen = not isinstance(grid.vehicle[owner.part], Splice)
+            if owner.kind == "splice" and seen and y == grid.y(owner):
+                continue  # a terminal is there already
             yield self._dot(branch.place, self.xs[column], y, column)
             if branch.side == "inside":
                 near = grid.inside_from(branch.element, branch.place)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator
-from itertools import combinations
+from itertools import combinations, islice
 
 from ohmwork.drawing.circuit import Circuit, Element
 from ohmwork.drawing.tracks import Branch, Plan, Track
@@ -18,6 +18,11 @@ from ohmwork.drawing.tracks import Branch, Plan, Track
 CROSSING, APART, BATTERY, LENGTH = 1e4, 300.0, 100.0, 10.0
 """Cost of a crossing, of a stranger inside a group, of a track before the battery's,
 and of a branch reaching one track further. [-]"""
+PATIENCE = 400_000
+"""How many tracks of how many orders are looked at before the best found must do.
+
+The largest circuits of the vehicles that come with Ohmwork need half of it.
+"""
 LANE = 0.01
 """Height of a lane when crossings are counted. [rows]"""
 
@@ -190,14 +195,22 @@ class Ordering:
             + turns
         )
 
-    def best(self) -> tuple[float, Order]:
-        """Return the lowest cost found and its order, by moving runs of tracks."""
-        best = tuple(range(len(self.plan.tracks)))
+    def best(self, patience: Iterator[int]) -> tuple[float, Order]:
+        """Return the lowest cost found and its order, by moving runs of tracks.
+
+        Parameters
+        ----------
+        patience : ends when no more orders should be tried; one item for each track.
+        """
+        size = len(self.plan.tracks)
+        best = tuple(range(size))
         cost = self.cost(best)
         better = True
         while better:
             better = False
             for order in _moves(best):
+                if len(tuple(islice(patience, size))) < size:
+                    return cost, best
                 found = self.cost(order)
                 if found < cost:
                     best, cost, better = order, found, True
@@ -208,10 +221,11 @@ def best_plan(circuit: Circuit) -> tuple[Plan, Order, dict[Branch, int]]:
     """Return the plan of lowest cost found, its order and the lanes of its branches.
 
     Each place with a choice of what goes straight on is tried in turn, until no change
-    betters the whole.
+    betters the whole, or patience ends.
     """
     plan = Plan(circuit, {})
-    cost, order = Ordering(plan).best()
+    patience = iter(range(PATIENCE))
+    cost, order = Ordering(plan).best(patience)
     choices = [
         (place, arrives, element)
         for place, owner in circuit.owner.items()
@@ -226,7 +240,7 @@ def best_plan(circuit: Circuit) -> tuple[Plan, Order, dict[Branch, int]]:
             if plan.passing(place, arrives) is element:
                 continue
             other = Plan(circuit, {**plan.straight, (place, arrives): element})
-            found, its_order = Ordering(other).best()
+            found, its_order = Ordering(other).best(patience)
             if found < cost:
                 plan, cost, order, better = other, found, its_order, True
     ordering = Ordering(plan)
