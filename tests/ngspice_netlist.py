@@ -512,8 +512,8 @@ class Watch:
     either_way: bool = False
     parks: tuple[str, str] | None = None
     """Places with less than 5 mV between them while it is on: a wiper's park feed."""
-    can_pull: bool = True
-    """Whether its coil is whole."""
+    feels: bool = True
+    """Whether its coil is whole, its pin alive; otherwise it sees nothing."""
 
 
 def watches_of(part: Part) -> Iterator[Watch]:
@@ -532,7 +532,7 @@ def watches_of(part: Part) -> Iterator[Watch]:
                 makes=part.pull_in * warm,
                 drops=part.drop_out * warm,
                 either_way=True,
-                can_pull=math.isfinite(part.coil_resistance),
+                feels=math.isfinite(part.coil_resistance),
             )
         case Starter():
             makes, drops = part.pull_in, part.drop_out
@@ -568,6 +568,7 @@ def watches_of(part: Part) -> Iterator[Watch]:
                         across=across(*ends),
                         makes=0.6 * full,
                         drops=0.4 * full,
+                        feels=pin.name not in part.dead_pins,
                     )
         case _:
             pass
@@ -578,22 +579,12 @@ class Guard:
     """What opens by too much current."""
 
     name: str
-    a: str
-    b: str
+    key: Key
+    """Of the element whose current counts."""
     carries: float
     """What it carries for good: 1.1 times its rating (ISO 8820-3, from memory). [A]"""
-    ohms: float
-    """[Ω] Zero for a clamp."""
-    clamps_at: float = 0.0
-    """[V]"""
     closes_again: bool = False
     """Once less than 1 V is across it, or nothing asks for it."""
-
-    def current(self, volts: float) -> float:
-        """Current at a voltage from a to b. [A]"""
-        if self.ohms:
-            return abs(volts) / self.ohms
-        return 0.05 * math.log1p(math.exp(min((volts - self.clamps_at) / 0.05, 700.0)))
 
 
 def guards_of(part: Part) -> Iterator[Guard]:
@@ -604,38 +595,41 @@ def guards_of(part: Part) -> Iterator[Guard]:
             side = "p" if part.plugs_in else ""
             yield Guard(
                 name=name,
-                a=f"{name}:1{side}",
-                b=f"{name}:2{side}",
+                key=(name, "", f"{name}:1{side}", f"{name}:2{side}"),
                 carries=1.1 * part.rating,
-                ohms=part.resistance,
                 closes_again=isinstance(part, Breaker),
             )
         case Module():
+            ground, supply = f"{name}:{part.ground}", f"{name}:{part.supply}"
             for pin in part.pin_table:
-                here, ground = f"{name}:{pin.name}", f"{name}:{part.ground}"
+                here = f"{name}:{pin.name}"
+                role, ends, rating = pin.name, (here, ground), pin.limit
                 match pin.does:
+                    case "reference" | "input" if pin.bears < 30.0:
+                        # 50 mA through its clamp kill it.
+                        role, rating = f"{pin.name} clamp", 0.05
                     case "reference" | "input":
-                        if pin.bears < 30.0:
-                            yield Guard(
-                                name=here,
-                                a=here,
-                                b=ground,
-                                carries=1.1 * 0.05,
-                                ohms=0.0,
-                                clamps_at=pin.bears,
-                            )
+                        continue
                     case "low_reference":
-                        yield Guard(name=here, a=here, b=ground, carries=2.2, ohms=0.02)
-                    case _:
-                        supply = f"{name}:{part.supply}"
-                        high = pin.does == "high_side"
-                        yield Guard(
-                            name=here,
-                            a=supply if high else here,
-                            b=here if high else ground,
-                            carries=1.1 * pin.limit,
-                            ohms=pin.resistance,
-                            closes_again=True,
-                        )
+                        rating = 2.0
+                    case "high_side":
+                        ends = (supply, here)
+                yield Guard(
+                    name=here,
+                    key=(name, role, *ends),
+                    carries=1.1 * rating,
+                    closes_again=pin.does in ("high_side", "low_side"),
+                )
         case _:
             pass
+
+
+def current_in(element: Element | None, volts: float) -> float:
+    """Return the current of what guards a circuit: a resistor or a clamp. [A]"""
+    if element is None or not element.conducts:
+        return 0.0
+    if isinstance(element, Resistor):
+        return volts / element.ohms
+    conductance, starts = element.numbers
+    x = (volts - starts) / 0.05
+    return conductance * 0.05 * (max(x, 0.0) + math.log1p(math.exp(-abs(x))))

@@ -1,0 +1,405 @@
+"""ngspice referees every vehicle: every single fault in every state of its file.
+
+The solver settles all faulty vehicles at once. ngspice is told what it has settled on
+(relays, fuses, modules, what an alternator makes up for), solves the circuit so fixed,
+and must find the same voltages at every place. From ngspice's own voltages it is then
+seen that everything may indeed stay as it is or, of what buzzes, that nothing can.
+"""
+
+import dataclasses
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from ngspice_netlist import (
+    LIMITED,
+    Bent,
+    Circuit,
+    Guard,
+    Key,
+    State,
+    Watch,
+    circuit_of,
+    current_in,
+    guards_of,
+    watches_of,
+)
+from ngspice_sweep import Answer, Change, change, solve
+from ohmwork.faults import RANGED, Fault, inject, samples, universe
+from ohmwork.network import Network, OperatingPoint, Setup
+from ohmwork.network.laws import Limited, Row
+from ohmwork.parts import Alternator, Module, Part
+from ohmwork.vehicle import Vehicle, load_vehicle, vehicle_names
+
+ABSOLUTE, RELATIVE = 1e-3, 1e-3
+"""Agreement asked for: 1 mV + 0.1 %, a tenth of what a workshop meter resolves in its
+20 V range."""
+
+PARKS = 5e-3
+"""Less than this lies between a wiper's feed and its park switch while it is away from
+park. [V]"""
+
+RESETS = 1.0
+"""A breaker with less across it closes again. [V]"""
+
+WIDER = (0.01, 0.1, 1.0, 10.0)
+"""How near what is expected the answer is sought, in turn, where nothing is known."""
+
+
+def tolerance(volts: float) -> float:
+    """Return by how much two voltages may differ. [V]"""
+    return ABSOLUTE + RELATIVE * abs(volts)
+
+
+# One vehicle with every fault
+# ----------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fleet:
+    """One vehicle with every fault it can have, one a row; the first is sound."""
+
+    vehicle: Vehicle
+    faults: Sequence[Fault | None]
+    variants: Sequence[Vehicle]
+    changed: Sequence[Mapping[str, Part]]
+    """The parts of each variant that its fault has changed or added."""
+    network: Network
+    watches: Mapping[str, Sequence[Watch]]
+    guards: Mapping[str, Sequence[Guard]]
+    """Part, to what of it turns on and off, and to what of it opens."""
+
+    def label(self, row: int) -> str:
+        """Say which fault it is."""
+        fault = self.faults[row]
+        return fault.name(self.vehicle) if fault else "sound"
+
+    def watches_in(self, row: int) -> Iterator[Watch]:
+        """Give what turns on and off in one variant."""
+        for name, usual in self.watches.items():
+            part = self.changed[row].get(name)
+            yield from usual if part is None else watches_of(part)
+
+    def guards_in(self, row: int) -> Iterator[Guard]:
+        """Give what opens in one variant."""
+        for name, usual in self.guards.items():
+            part = self.changed[row].get(name)
+            yield from usual if part is None else guards_of(part)
+
+    def part_of(self, row: int, name: str) -> Part:
+        """Return the part that something that is on or blown belongs to."""
+        parts = self.variants[row].parts
+        return parts[
+            name if name in parts else name.partition(":")[0].partition(" ")[0]
+        ]
+
+
+@lru_cache(maxsize=1)
+def fleet_of(name: str) -> Fleet:
+    """Return a vehicle with every fault.
+
+    A ranged fault has one value, low, middle and high in turn from site to site; on
+    the small boards it has both ends of its range.
+    """
+    vehicle = load_vehicle(name)
+    faults: list[Fault | None] = [None]
+    for number, fault in enumerate(universe(vehicle)):
+        if fault.kind not in RANGED:
+            faults.append(fault)
+        elif name.endswith("_board"):
+            faults += samples(fault, 2)
+        else:
+            faults.append(samples(fault, 3)[number % 3])
+    variants = [vehicle if f is None else inject(vehicle, f) for f in faults]
+    sound = vehicle.parts
+    return Fleet(
+        vehicle=vehicle,
+        faults=faults,
+        variants=variants,
+        changed=[
+            {n: p for n, p in variant.parts.items() if p is not sound.get(n)}
+            for variant in variants
+        ],
+        network=Network(vehicle, variants),
+        watches={n: tuple(watches_of(p)) for n, p in sound.items()},
+        guards={n: tuple(guards_of(p)) for n, p in sound.items()},
+    )
+
+
+# One state of it, as settled and as ngspice has it
+# -------------------------------------------------
+
+
+@dataclass(slots=True, kw_only=True)
+class Trial:
+    """A vehicle in one state, with every fault."""
+
+    fleet: Fleet
+    state: str
+    ngspice: str
+    folder: Path
+    point: OperatingPoint = field(init=False)
+    told: list[State] = field(init=False)
+    """What is told of each variant."""
+    common: Circuit = field(init=False)
+    """The sound vehicle as it has settled."""
+    keys: dict[str, list[Key]] = field(default_factory=dict)
+    """Part, to its elements in `common`."""
+    answers: dict[int, Answer] = field(init=False)
+    """Of every variant that rests."""
+
+    def __post_init__(self) -> None:
+        """Settle, tell ngspice, and let it solve what rests."""
+        controls = self.fleet.vehicle.states[self.state]
+        self.point = self.fleet.network.settle(Setup(controls=controls))
+        self.told = self.tell(controls)
+        self.common = circuit_of(self.fleet.vehicle, self.told[0])
+        for key in self.common:
+            self.keys.setdefault(key[0], []).append(key)
+        rows: list[int] = np.flatnonzero(self.wide(self.point.buzzing) == 0.0).tolist()
+        solved = self.solve([(row, self.told[row]) for row in rows])
+        self.answers = dict(zip(rows, solved, strict=True))
+        # ngspice stops at steps of 0.1 %. Where that leaves it apart, it goes on.
+        for row in [row for row in rows if self.apart(row)]:
+            answer = self.answers[row]
+            near = {place: answer.volts(place) for place in answer.columns}
+            (self.answers[row],) = self.solve([(row, self.told[row])], [near])
+
+    @property
+    def buzzing(self) -> list[int]:
+        """Rows of the variants that never rest."""
+        rows: list[int] = np.flatnonzero(self.wide(self.point.buzzing)).tolist()
+        return rows
+
+    def wide(self, row: Row) -> NDArray[np.float64]:
+        """Return one number for every variant."""
+        return np.broadcast_to(np.asarray(row, float), (len(self.fleet.variants),))
+
+    def tell(self, controls: Mapping[str, str]) -> list[State]:
+        """Return what we have settled on, for every variant."""
+        n = len(self.fleet.variants)
+        on: list[set[str]] = [set() for _ in range(n)]
+        blown: list[set[str]] = [set() for _ in range(n)]
+        made_up: list[dict[str, float]] = [{} for _ in range(n)]
+        for table, found in ((self.point.triggers, on), (self.point.blown_rows, blown)):
+            for name, row in table.items():
+                for k in np.flatnonzero(self.wide(row)).tolist():
+                    found[k].add(name)
+        alternators = {a.name for a in self.fleet.vehicle.of_type(Alternator)}
+        for branch in self.point.branches:
+            if branch.owner in alternators and isinstance(branch.law, Limited):
+                for k, volts in enumerate(self.wide(branch.law.voltage)):
+                    part = self.fleet.variants[k].parts[branch.owner]
+                    assert isinstance(part, Alternator)
+                    over = 1.1 if part.failure == "overcharge" else 1.0
+                    more = float(volts) - over * part.regulated_voltage
+                    made_up[k][branch.owner] = more
+        voltages = {place: self.wide(row) for place, row in self.point.voltages.items()}
+        return [
+            State(
+                controls=controls,
+                on=frozenset(on[k]),
+                blown=frozenset(blown[k]),
+                made_up=made_up[k],
+                expected={place: float(row[k]) for place, row in voltages.items()},
+            )
+            for k in range(n)
+        ]
+
+    def change(self, row: int, state: State) -> Change:
+        """Return how a variant in some state differs from the common circuit."""
+        usual, variant = self.told[0], self.fleet.variants[row]
+        parts = dict(self.fleet.changed[row])
+        for name in (state.on ^ usual.on) | (state.blown ^ usual.blown):
+            part = self.fleet.part_of(row, name)
+            parts[part.name] = part
+        for part in (*variant.of_type(Alternator), *variant.of_type(Module)):
+            parts[part.name] = part
+        new = circuit_of(variant, state, parts.values())
+        replaced = [key for name in parts for key in self.keys.get(name, ())]
+        return change(self.common, new, replaced)
+
+    def solve(
+        self,
+        asked: Sequence[tuple[int, State]],
+        near: Sequence[Mapping[str, float]] | None = None,
+    ) -> list[Answer]:
+        """Let ngspice solve variants in the states told, from what is expected."""
+        if near is None:
+            near = [state.expected for _, state in asked]
+        return solve(
+            self.ngspice,
+            self.folder,
+            self.common,
+            [self.change(row, state) for row, state in asked],
+            self.fleet.vehicle.reference,
+            near.__getitem__,
+        )
+
+    def solve_unknown(self, asked: Sequence[tuple[int, State]]) -> list[Answer]:
+        """Let ngspice solve variants in states that none has settled in."""
+        answers: dict[int, Answer] = {}
+        for within in WIDER:
+            left = [k for k in range(len(asked)) if k not in answers]
+            wider = [
+                (asked[k][0], dataclasses.replace(asked[k][1], within=within))
+                for k in left
+            ]
+            if left:
+                found = zip(left, wider, self.solve(wider), strict=True)
+                answers |= {
+                    k: answer
+                    for k, case, answer in found
+                    if self.is_as_expected(*case, answer)
+                }
+        return [answers[k] for k in range(len(asked))]
+
+    def is_as_expected(self, row: int, state: State, answer: Answer) -> bool:
+        """Whether the limited sources lie where their formula holds."""
+        return all(
+            e.numbers[3] <= answer.volts(e.a, e.b) <= e.numbers[4]
+            for e in self.change(row, state).elements.values()
+            if isinstance(e, Bent) and e.formula is LIMITED and e.conducts
+        )
+
+    def places(self, change: Change) -> set[str]:
+        """Return every place of one variant."""
+        elements = (*self.common.values(), *change.elements.values())
+        return {place for e in elements for place in (e.a, e.b)}
+
+    def apart(self, row: int) -> list[str]:
+        """Say where in one variant ngspice finds something else."""
+        answer, ours = self.answers[row], self.told[row].expected
+        floating = {place: island[0] for island in answer.islands for place in island}
+        found = []
+        for place in self.places(self.change(row, self.told[row])):
+            base = floating.get(place)
+            theirs = answer.volts(place, base)
+            volts = ours[place] - (0.0 if base is None else ours[base])
+            if abs(volts - theirs) > tolerance(theirs):
+                found.append(
+                    f"{self.fleet.label(row)}: {place} {volts:.6f} V, "
+                    f"ngspice {theirs:.6f} V"
+                )
+        return found
+
+    def unrest(self, row: int, state: State, answer: Answer) -> set[str]:
+        """Return what would not stay as it is at ngspice's voltages."""
+        restless = set()
+        for watch in self.fleet.watches_in(row):
+            seen = [answer.volts(a, b) for a, b in watch.across]
+            volts = max(map(abs, seen)) if watch.either_way else max(seen)
+            volts *= watch.feels and watch.name not in state.blown
+            slack = tolerance(volts)
+            if watch.name not in state.on:
+                stays = volts < watch.makes + slack
+            else:
+                stays = volts > watch.drops - slack
+                if watch.parks is not None:
+                    stays = stays and answer.volts(*watch.parks) < PARKS + ABSOLUTE
+            if not stays:
+                restless.add(watch.name)
+        change = self.change(row, state)
+        for guard in self.fleet.guards_in(row):
+            if guard.name not in state.blown:
+                if self.load(guard, change, answer) > 1.0:
+                    restless.add(guard.name)
+            elif guard.closes_again:
+                volts = abs(answer.volts(*guard.key[2:]))
+                if volts < RESETS - tolerance(volts):
+                    restless.add(guard.name)
+        return restless
+
+    def load(self, guard: Guard, change: Change, answer: Answer) -> float:
+        """Return current over what can be carried for good, its doubt taken off. [-]"""
+        element = change.elements.get(guard.key)
+        if element is None and guard.key not in change.missing:
+            element = self.common.get(guard.key)
+        amps = abs(current_in(element, answer.volts(*guard.key[2:])))
+        return amps / guard.carries - 5.0 * RELATIVE
+
+
+TRIALS = [
+    (name, state) for name in vehicle_names() for state in load_vehicle(name).states
+]
+
+
+@pytest.fixture(scope="module", params=TRIALS, ids=": ".join)
+def trial(
+    request: pytest.FixtureRequest,
+    ngspice: str,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Trial:
+    """Every single fault of one vehicle in one of its states."""
+    name, state = request.param
+    return Trial(
+        fleet=fleet_of(name),
+        state=state,
+        ngspice=ngspice,
+        folder=tmp_path_factory.mktemp("ngspice"),
+    )
+
+
+def test_voltages_agree_with_ngspice(trial: Trial) -> None:
+    """Every place of every variant that rests agrees within 1 mV + 0.1 %."""
+    assert [text for row in trial.answers for text in trial.apart(row)] == []
+
+
+def test_everything_may_stay_as_it_is(trial: Trial) -> None:
+    """What is on gets more than its drop-out, what is off less than its pull-in.
+
+    No whole fuse carries 1.1 times its rating or more (ISO 8820-3, from memory), and
+    across an open breaker lies enough to keep it open.
+    """
+    restless = {
+        trial.fleet.label(row): found
+        for row, answer in trial.answers.items()
+        if (found := trial.unrest(row, trial.told[row], answer))
+    }
+    assert restless == {}
+
+
+def test_an_open_breaker_would_carry_too_much(trial: Trial) -> None:
+    """Closed again, it or what shuts off for it is overloaded at once."""
+    asked = [
+        (row, guard, dataclasses.replace(told, blown=told.blown - {guard.name}))
+        for row in trial.answers
+        for guard in trial.fleet.guards_in(row)
+        if guard.closes_again and guard.name in (told := trial.told[row]).blown
+    ]
+    closed = trial.solve_unknown([(row, state) for row, _, state in asked])
+    idle = [
+        f"{trial.fleet.label(row)}: {guard.name}"
+        for (row, guard, state), answer in zip(asked, closed, strict=True)
+        if trial.load(guard, trial.change(row, state), answer) <= 1.0 - 1e-2
+    ]
+    assert idle == []
+
+
+def test_what_buzzes_has_no_state_to_rest_in(trial: Trial) -> None:
+    """In every combination of what changes, something would change again."""
+    for row in trial.buzzing:
+        told, moving, tried = trial.told[row], set[str](), dict[frozenset[str], bool]()
+        while True:
+            fresh = [
+                frozenset(told.on ^ set(some))
+                for size in range(len(moving) + 1)
+                for some in combinations(sorted(moving), size)
+            ]
+            fresh = [on for on in fresh if on not in tried]
+            if not fresh:
+                break
+            states = [dataclasses.replace(told, on=on) for on in fresh]
+            answers = trial.solve_unknown([(row, state) for state in states])
+            for state, answer in zip(states, answers, strict=True):
+                restless = trial.unrest(row, state, answer)
+                tried[state.on] = not restless
+                moving |= restless & {w.name for w in trial.fleet.watches_in(row)}
+        calm = [sorted(on ^ told.on) for on, rests in tried.items() if rests]
+        assert calm == [], f"{trial.fleet.label(row)} may rest, with {calm} changed"
