@@ -14,17 +14,18 @@ import ohmwork.cli
 from ohmwork import course_folder
 from ohmwork.cli import main
 from ohmwork.faults import KINDS, universe
+from ohmwork.progress import CONTENTS_FILE
 from ohmwork.vehicle import load_vehicle
 
 NOTEBOOK = "a20_two_sides/a20_two_sides.ipynb"
 
 
 def contents(folder: Path) -> dict[str, bytes]:
-    """Return every file of a folder."""
+    """Return every file of a folder, but for the page of contents, which is ours."""
     return {
         file.relative_to(folder).as_posix(): file.read_bytes()
         for file in sorted(folder.rglob("*"))
-        if file.is_file()
+        if file.is_file() and file.name != CONTENTS_FILE
     }
 
 
@@ -51,11 +52,13 @@ def test_open_gives_every_lesson_with_its_ticket_books(copy: Path) -> None:
     for book in masters.glob("*/*.tickets.json"):
         assert f"{book.parent.name}/{book.name}" in names
     assert not [name for name in names if name.endswith(".exercise.yaml")]
+    assert "GLOSSARY.md" in names
+    assert "GUIDE.md" not in names
 
 
 def test_open_gives_a_learner_copy(copy: Path) -> None:
     """No hidden test, no solution and no output is in a learner's notebook."""
-    for path in copy.rglob("*.ipynb"):
+    for path in copy.glob("*/*.ipynb"):
         text = path.read_text("utf-8")
         assert "HIDDEN TESTS" not in text
         assert "BEGIN SOLUTION" not in text
@@ -124,6 +127,7 @@ def test_open_starts_jupyterlab_on_the_folder(
     (command,) = commands
     assert command[:3] == [sys.executable, "-m", "jupyterlab"]
     assert any(str(copy) in word for word in command)
+    assert any(word.endswith(f"/lab/tree/{CONTENTS_FILE}") for word in command)
 
 
 def test_open_on_a_file_is_refused(

@@ -38,7 +38,7 @@ from traitlets.config.loader import (
 import ohmwork
 from ohmwork.errors import JobCardError, OhmworkError, unknown_name
 from ohmwork.faults import RANGED, Fault, check, inject
-from ohmwork.job import LEARNER_FILE
+from ohmwork.job import LEARNER_FILE, MARKS_SUFFIX
 from ohmwork.jobcard import SUFFIX as CARD_SUFFIX
 from ohmwork.jobcard import read_card
 from ohmwork.questions import ANSWER_SUFFIX, read_questions
@@ -66,7 +66,12 @@ CONFIG_FILE = "nbgrader_config.py"
 EXERCISE_SUFFIX = ".exercise.yaml"
 PRACTICE_FAULTS = 12
 ROSTER = ("id", "first_name", "last_name", "email")
-LEFT_BY_RUNNING = ("*.card*.json", f"*{ANSWER_SUFFIX}", LEARNER_FILE)
+LEFT_BY_RUNNING = (
+    "*.card*.json",
+    f"*{ANSWER_SUFFIX}",
+    f"*{MARKS_SUFFIX}",
+    LEARNER_FILE,
+)
 SETTINGS = """\
 # Which faults may be issued is not for the learners' copy.
 c.CourseDirectory.ignore.append("*.exercise.yaml")
@@ -162,6 +167,9 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
                 shutil.copytree(shipped / lesson, new, ignore=ignored)
                 target.parent.mkdir(parents=True, exist_ok=True)
                 new.rename(target)
+    for page in sorted(shipped.glob("*.md")):  # the guide, and the glossary to hand out
+        if not (classroom.root / page.name).exists():
+            shutil.copyfile(page, classroom.root / page.name)
     return classroom
 
 

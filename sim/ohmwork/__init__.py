@@ -9,6 +9,7 @@ from ohmwork.errors import OhmworkError
 from ohmwork.faults import Fault, inject
 from ohmwork.job import ask, open_workbench, start_job, start_practice
 from ohmwork.network import operating_point
+from ohmwork.progress import contents
 from ohmwork.vehicle import Vehicle, load_vehicle
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "OhmworkError",
     "Vehicle",
     "ask",
+    "contents",
     "course_folder",
     "inject",
     "load_vehicle",

@@ -98,6 +98,7 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
 
 def _open(options: argparse.Namespace) -> int:
     from ohmwork.course import DEFAULT_FOLDER, copy_for_learner
+    from ohmwork.progress import CONTENTS_FILE
 
     folder = options.folder or Path(DEFAULT_FOLDER)
     print("Preparing your copy of the course ...", flush=True)
@@ -109,7 +110,6 @@ def _open(options: argparse.Namespace) -> int:
         print("Nothing was missing; your work is as you left it.")
     if options.copy_only:
         return 0
-    first = min(folder.glob("*/*.ipynb")).relative_to(folder).as_posix()
     connection = "ohmwork.prompt_server.PromptConnection"
     command = [
         sys.executable,
@@ -117,7 +117,7 @@ def _open(options: argparse.Namespace) -> int:
         "jupyterlab",
         f"--ServerApp.root_dir={folder}",
         f"--ServerApp.kernel_websocket_connection_class={connection}",
-        f"--LabApp.default_url=/lab/tree/{first}",
+        f"--LabApp.default_url=/lab/tree/{CONTENTS_FILE}",
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")

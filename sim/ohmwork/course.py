@@ -1,4 +1,4 @@
-"""The lessons: where the masters are, and a learner's own copy of them."""
+"""The course: where the masters are, and a learner's own copy of them."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from pathlib import Path
 
 from ohmwork.errors import NotPossibleError
 from ohmwork.job import LEARNER_FILE
+from ohmwork.progress import write_contents
 from ohmwork.questions import FILE_SUFFIX as QUESTIONS_SUFFIX
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 
 DEFAULT_FOLDER = "ohmwork-course"
+GLOSSARY = "GLOSSARY.md"
 
 
 def course_folder() -> Path:
@@ -24,7 +26,8 @@ def course_folder() -> Path:
 def copy_for_learner(target: Path, learner: str | None = None) -> tuple[str, ...]:
     """Put the learner's copy of every lesson into a folder of their own.
 
-    What is there already stays as it is, so work is never overwritten.
+    What is there already stays as it is, so work is never overwritten. Only the page of
+    contents, which tells how far the work has come, is written anew.
 
     Parameters
     ----------
@@ -40,7 +43,13 @@ def copy_for_learner(target: Path, learner: str | None = None) -> tuple[str, ...
     NotPossibleError
         If the folder belongs to another learner.
     """
-    added = []
+    added: list[str] = []
+
+    def add(file: Path, to: str) -> None:
+        if not (target / to).exists():
+            shutil.copyfile(file, target / to)
+            added.append(to)
+
     for master in sorted(course_folder().glob("*/*.ipynb")):
         folder = target / master.parent.name
         folder.mkdir(parents=True, exist_ok=True)
@@ -52,9 +61,9 @@ def copy_for_learner(target: Path, learner: str | None = None) -> tuple[str, ...
         books = master.parent.glob(f"*{BOOK_SUFFIX}")
         questions = master.parent.glob(f"*{QUESTIONS_SUFFIX}")
         for file in sorted((*books, *questions)):
-            if not (folder / file.name).exists():
-                shutil.copyfile(file, folder / file.name)
-                added.append(f"{folder.name}/{file.name}")
+            add(file, f"{folder.name}/{file.name}")
+    add(course_folder() / GLOSSARY, GLOSSARY)
+    write_contents(target)
     return tuple(added)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import getpass
+import json
 import os
 import random
 from collections.abc import Iterator
@@ -35,6 +36,8 @@ from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, Ticket, read_book
 
 LEARNER_FILE = "learner.txt"
+MARKS_SUFFIX = ".marks.json"
+"""Of the file with the best marks that an exercise for practice has had."""
 
 
 class Job:
@@ -178,7 +181,20 @@ class Job:
         if not self.bench.is_handed_in:
             raise NotPossibleError("Hand in first; then the marks can be shown.")
         (marker,) = entry_points(group="ohmwork.markers", name="rubric")
-        return marker.load()(self.card(), self._ticket)
+        marks = marker.load()(self.card(), self._ticket)
+        self._keep_best(marks.points, marks.maximum)
+        return marks
+
+    def _keep_best(self, points: float, maximum: float) -> None:
+        """Keep the marks of a practice job for the contents, if none were better."""
+        path = self.path.with_name(f"{self.exercise.id}{MARKS_SUFFIX}")
+        try:
+            best = float(json.loads(path.read_text(encoding="utf-8"))["points"])
+        except (OSError, ValueError, LookupError, TypeError):
+            best = -1.0
+        if points > best:
+            text = json.dumps({"points": points, "maximum": maximum})
+            path.write_text(text, encoding="utf-8")
 
     def another(self) -> Job:
         """Put this practice job away and return one with another fault."""
