@@ -24,7 +24,7 @@ from ohmwork.workbench import widget as widget_module
 from ohmwork.workbench import words
 from ohmwork.workbench.desk import Desk
 from ohmwork.workbench.page import card_bundle
-from ohmwork.workbench.widget import Workbench
+from ohmwork.workbench.widget import RELOADED, Workbench
 from small_job import start, write_book
 
 WIDGETS = "application/vnd.jupyter.widget-view+json"
@@ -535,6 +535,19 @@ def test_the_page_gets_what_the_desk_shows(desk: Desk) -> None:
     assert bench.sheet == bench.desk.sheet()
     assert bench.fixed == bench.desk.fixed()
     assert ">faint</text>" in bench.sheet
+
+
+def test_a_page_loaded_anew_is_told_to_run_the_cell(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From then on the card in the outputs would stand still."""
+    bench = Workbench(desk.job)
+    ask(bench, "set_control", part="S2", position="side")
+    assert bench.state["message"] != RELOADED
+    monkeypatch.setattr(widget_module, "_page", object)
+    ask(bench, "set_control", part="S2", position="dip")
+    assert bench.state["message"] == RELOADED
+    assert bench.state["isWarning"]
 
 
 def test_another_practice_fault_takes_the_place_of_the_first(

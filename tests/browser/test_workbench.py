@@ -278,6 +278,7 @@ def test_a_part_is_opened_from_its_caption(bench: Notebook) -> None:
     expect(caption).to_contain_text("left lamp connector, way 3")
     caption.get_by_role("button", name="Open X12").click()
     expect(root.locator(".ow-status")).to_contain_text("X12 opened.")
+    expect(root.locator(".ow-status")).to_be_in_viewport(ratio=1.0)
     expect(caption.get_by_role("button", name="Join X12")).to_be_visible()
     expect(root).to_contain_text("Left lamp connector X12 is apart.")
 
@@ -469,6 +470,23 @@ def test_work_is_readable_without_a_kernel_and_goes_on(bench: Notebook) -> None:
     expect(bench.page.locator(".ow-saved")).to_be_hidden()
     expect(root.locator(".ow-paper")).to_contain_text("dip")
     assert acts(bench) == ["set_control"]
+
+
+def test_a_page_loaded_anew_is_told_to_run_the_cell(bench: Notebook) -> None:
+    """The workbench still works there, but the notebook no longer gets the card."""
+    root = root_of(bench)
+    hand = Hand(root=root)
+    hand.set("Ignition", "on")
+    expect(bench.page.locator(".ow-saved")).to_contain_text("Ignition on")
+    bench.save()
+    bench.open()
+    bench.show("bench")
+    hand.set("Lights", "dip")
+    expect(root.locator(".ow-status")).to_contain_text("Run this cell again")
+    run(bench)
+    assert acts(bench) == ["set_control", "set_control"]
+    hand.set("Lights", "side")
+    expect(root.locator(".ow-status")).not_to_contain_text("Run this cell again")
 
 
 # --- Looks ----------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from importlib import resources
 from typing import Any
 
 import anywidget
+import ipywidgets
 import traitlets
 from IPython.display import display
 
@@ -25,6 +26,18 @@ DARK = {**style.DARK, "panel": "#2a2d2e", "well": "#1b1d1e", "on-accent": "#1b1d
         "on-flag": "#1b1d1e", "live": "#ffb35c", "ground": "#a9bcff",
         "open": "#b0babd"}  # fmt: skip
 """The colours of the sheet, and those that only the workbench has."""
+
+
+RELOADED = (
+    "The page was loaded anew. Run this cell again, so that the notebook keeps your "
+    "work as well."
+)
+"""Without that, the job card is in its file, but no longer reaches the outputs."""
+
+
+def _page() -> object:
+    """Return what changes whenever a browser has loaded the page anew."""
+    return getattr(ipywidgets.Widget, "_control_comm", None)
 
 
 def _text(name: str) -> str:
@@ -60,6 +73,7 @@ class Workbench(anywidget.AnyWidget):
     def __init__(self, job: Work) -> None:
         self.desk = Desk(job)
         self._card: Any = None
+        self._page = _page()
         desk = self.desk
         super().__init__(fixed=desk.fixed(), state=desk.state(), sheet=desk.sheet())
         self.on_msg(self._asked)
@@ -75,6 +89,8 @@ class Workbench(anywidget.AnyWidget):
         job, acts = desk.job, len(desk.bench.actions)
         with job.saved_at_the_end():
             desk.do(operation)
+            if _page() is not self._page:
+                desk.message, desk.is_warning = RELOADED, True
             with self.hold_sync():
                 if desk.job is not job:
                     self.fixed = desk.fixed()

@@ -164,10 +164,10 @@ class Page {
     const tools = element("div", { className: "ow-toolbox" },
       group("Meter", fixed.tools.filter((t) => t.isMeter)),
       group("Other tools", fixed.tools.filter((t) => !t.isMeter)));
-    const act = element("div", { className: "ow-act" }, bar, this.keys, caption, this.sheetBox,
-      element("div", { className: "ow-bench" }, meter, leads, tools));
     this.status = element("div", { className: "ow-status", aria: { live: "polite", role: "status" } });
-    this.root.replaceChildren(element("div", { className: "ow-frame" }, act, this.card()), this.status);
+    const act = element("div", { className: "ow-act" }, bar, this.keys, caption, this.status, this.sheetBox,
+      element("div", { className: "ow-bench" }, meter, leads, tools));
+    this.root.replaceChildren(element("div", { className: "ow-frame" }, act, this.card()));
   }
 
   control({ name, label, positions }) {
@@ -231,7 +231,7 @@ class Page {
       element("p", { textContent: "Hand in? It cannot be taken back." }),
       button("Yes, hand in", () => this.send({ do: "hand_in" })),
       button("Go on working", () => shown(this.sure, false)));
-    this.marks = element("pre", { className: "ow-marks" });
+    this.marks = element("div", { className: "ow-marks" });
     this.another = button("Another fault", () => this.send({ do: "another" }));
     return element("div", { className: "ow-card" },
       part(element("div", { className: "ow-over" },
