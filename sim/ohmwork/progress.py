@@ -31,8 +31,9 @@ _TEXT = """\
 Click on a lesson to open it. The next one for you is marked. If you are new here, begin
 with the first; each builds on those before it.
 
-When you come back from a lesson, bring the table up to date: choose *Run > Run All Cells*
-in the menu. Keep no notes on this page: it is made anew whenever you open the course.
+When you come back from a lesson, bring the table up to date: choose
+*Run > Run All Cells* in the menu. Keep no notes on this page: it is made anew whenever
+you open the course.
 
 The words of the trade are explained in the [glossary](GLOSSARY.md).
 """
@@ -51,7 +52,7 @@ class Progress:
     unanswered: int
     """Questions without an answer. [-]"""
     practice: str
-    """Best marks of a practice fault, such as ``85 of 100``; empty if there are none."""
+    """Best marks of a practice fault, such as ``85 of 100``; empty if none."""
 
 
 def lessons_in(folder: Path) -> tuple[Progress, ...]:
@@ -69,18 +70,14 @@ def _lesson(folder: Path) -> Progress:
     text = _prose(folder / f"{folder.name}.ipynb")
     title = re.search(r"^# (.+)$", text, re.MULTILINE)
     time = re.search(r"\*\*Time:\*\*\s+([^.]+)\.", text)
-    answered = {
-        p.name.removesuffix(ANSWER_SUFFIX) for p in _files(folder, ANSWER_SUFFIX)
-    }
-    cards = _files(folder, CARD_SUFFIX)
-    books = (
-        path.name.removesuffix(BOOK_SUFFIX) for path in _files(folder, BOOK_SUFFIX)
-    )
+    answered = _names(folder, ANSWER_SUFFIX)
+    books = _names(folder, BOOK_SUFFIX)
     marked = [folder / f"{b}{CARD_SUFFIX}" for b in books if not _practice(folder, b)]
     if marked and all(map(_is_handed_in, marked)):
         state = "handed in"
     else:
-        state = "begun" if cards or answered else "not begun"
+        is_begun = bool(answered or _names(folder, CARD_SUFFIX))
+        state = "begun" if is_begun else "not begun"
     return Progress(
         name=folder.name,
         title=title[1] if title else folder.name,
@@ -91,8 +88,9 @@ def _lesson(folder: Path) -> Progress:
     )
 
 
-def _files(folder: Path, suffix: str) -> list[Path]:
-    return sorted(folder.glob(f"*{suffix}"))
+def _names(folder: Path, suffix: str) -> set[str]:
+    """Return the files of a folder with this ending, without it."""
+    return {path.name.removesuffix(suffix) for path in folder.glob(f"*{suffix}")}
 
 
 def _json(path: Path) -> Any:
@@ -131,14 +129,16 @@ def _is_handed_in(card: Path) -> bool:
 
 def _questions(folder: Path) -> set[str]:
     try:
-        return {q for path in _files(folder, FILE_SUFFIX) for q in read_questions(path)}
+        files = folder.glob(f"*{FILE_SUFFIX}")
+        return {name for file in files for name in read_questions(file)}
     except OhmworkError:
         return set()
 
 
 def _best(folder: Path) -> str:
     """Return the best marks that a practice fault of the lesson has had."""
-    best = [marks for p in _files(folder, MARKS_SUFFIX) if (marks := _json(p))]
+    files = folder.glob(f"*{MARKS_SUFFIX}")
+    best = [marks for file in files if (marks := _json(file))]
     try:
         top = max(best, key=lambda marks: float(marks["points"]), default=None)
         return f"{top['points']:g} of {top['maximum']:g}" if top else ""
