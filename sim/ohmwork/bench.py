@@ -179,7 +179,7 @@ class Rig:
     def exchange(self, network: Network, renewed: str) -> None:
         """Take on another network, in which a part has been renewed."""
         self.network = network
-        self._settle(renewed=(renewed,))
+        self._settle(renewed=[f.name for f in network.fuses if f.owner == renewed])
 
     def _settle(self, renewed: Iterable[str]) -> None:
         """Let the circuit settle with the tools in it; `renewed` fuses are whole."""

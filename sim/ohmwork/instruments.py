@@ -118,6 +118,10 @@ EFFECT_WORDS: dict[str, tuple[tuple[float, str], ...]] = {
         (0.05, "still"), (0.3, "barely turns"), (0.7, "turns slowly"),
         (math.inf, "turns"),
     ),
+    "crank": (
+        (0.05, "still"), (0.5, "barely turns"), (0.93, "turns slowly"),
+        (math.inf, "turns"),
+    ),
     "heat": ((0.02, "cold"), (0.6, "lukewarm"), (math.inf, "hot")),
     "sound": ((0.3, "silent"), (0.8, "weak"), (math.inf, "sounds")),
     "pull": ((0.5, "at rest"), (math.inf, "pulls")),
@@ -660,7 +664,7 @@ def tolerance(channel: str, value: Row) -> Row:
             return 0.3 + 0.05 * size
         case "amps":
             return 0.05 + 0.05 * size
-        case "light" | "turn" | "heat" | "sound" | "pull" | "flash":
+        case "light" | "turn" | "crank" | "heat" | "sound" | "pull" | "flash":
             return 0.03 + 0.25 * size
         case _:
             return 0.5

@@ -158,7 +158,8 @@ class Effect:
     name: str
     """The part, or part and terminal where a part has several: ``E7:54``."""
     what: str
-    """``light``, ``turn``, ``heat``, ``sound``, ``pull``, ``flash`` or ``park``."""
+    """``light``, ``turn``, ``crank``, ``heat``, ``sound``, ``pull``, ``flash`` or
+    ``park``."""
     roles: tuple[str, ...]
     """The branches it comes from; their shares add up."""
     rated: float
@@ -631,7 +632,8 @@ def effects_of(part: Part) -> tuple[Effect, ...]:
             law = motor(part.rated_voltage, part.rated_current, part.stall_current)
             speed = law.back_emf(part.rated_voltage)
             roles = {Motor: ("",), Starter: ("motor",), Wiper: ("slow", "fast")}
-            turns = effect("turn", speed, *roles[type(part)])
+            what = "crank" if isinstance(part, Starter) else "turn"
+            turns = effect(what, speed, *roles[type(part)])
             if isinstance(part, Wiper):
                 return (turns, effect("park", 1.0, "31b-31", mark="arm"))
             return (turns,)

@@ -290,7 +290,7 @@ class Desk:
             effect.name: {"what": effect.what, "share": outputs[effect.name]}
             for part in self.bench.vehicle.parts.values()
             for effect in effects_of(part)
-            if effect.what in ("turn", "heat", "sound", "pull")
+            if effect.what in ("turn", "crank", "heat", "sound", "pull")
             and now[effect.name] not in AT_REST
         }
 

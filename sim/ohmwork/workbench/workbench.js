@@ -525,7 +525,7 @@ class Page {
     drawing.querySelectorAll(".ow-turning").forEach((ring) => ring.remove());
     for (const [part, { what, share }] of Object.entries(this.state.working)) {
       for (const symbol of drawing.querySelectorAll(`g[class$="-part"][data-part="${part}"]`)) {
-        if (what !== "turn") { symbol.classList.add("ow-working"); continue; }
+        if (what !== "turn" && what !== "crank") { symbol.classList.add("ow-working"); continue; }
         const { x, y, width, height } = symbol.getBBox();
         const ring = document.createElementNS("http://www.w3.org/2000/svg", "circle");
         ring.setAttribute("class", "ow-turning");
