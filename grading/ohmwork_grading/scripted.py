@@ -18,7 +18,8 @@ from ohmwork.bench import Bench
 from ohmwork.instruments import Outcome, Reading
 from ohmwork.job import Job
 from ohmwork.network import Network
-from ohmwork.parts import Fuse, Lamp, Relay
+from ohmwork.network.lowering import effects_of
+from ohmwork.parts import Fuse, Relay
 from ohmwork.reasoning import casebook
 from ohmwork.reasoning.survey import Probe
 from ohmwork.symptoms import drive, perceived
@@ -193,7 +194,7 @@ def _lift_all(bench: Bench) -> None:
 
 
 def _prove(job: Job) -> None:
-    """Note the voltage at a lamp in the last state of the complaint."""
+    """Note the voltage at the first load in the last state of the complaint."""
     bench = job.bench
     _lift_all(bench)
     for name in sorted(bench.setup.apart):
@@ -201,6 +202,7 @@ def _prove(job: Job) -> None:
     _set_controls(bench, job.exercise.states[-1])
     bench.use("volts")
     bench.place("B", bench.vehicle.reference)
-    bench.place("A", bench.vehicle.of_type(Lamp)[0].sockets[0])
+    loads = (p for p in bench.vehicle.parts.values() if effects_of(p))
+    bench.place("A", next(loads).sockets[0])
     bench.read()
     bench.note()
