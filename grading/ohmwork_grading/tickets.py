@@ -48,6 +48,7 @@ def issue_book(
     """
     if not exercise.pool:
         raise TicketError(f"{exercise.id} has no pool to draw faults from.")
+    vehicle = scope(exercise, vehicle)
     check_exercise(exercise, vehicle)
     for fault in (chosen or {}).values():
         check(vehicle, fault)

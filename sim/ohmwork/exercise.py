@@ -104,14 +104,16 @@ class Exercise:
 
 
 def scope(exercise: Exercise, vehicle: Vehicle) -> Vehicle:
-    """Return what of a vehicle an exercise is about.
+    """Return what of a vehicle an exercise is about; what is cut already stays so.
 
     Raises
     ------
     UnknownNameError
         If the vehicle has no such circuit.
     """
-    return circuit_of(vehicle, exercise.circuit) if exercise.circuit else vehicle
+    if not exercise.circuit or set(vehicle.circuits) == {exercise.circuit}:
+        return vehicle
+    return circuit_of(vehicle, exercise.circuit)
 
 
 def load_exercise(path: Path) -> Exercise:
