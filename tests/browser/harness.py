@@ -25,6 +25,9 @@ from playwright.sync_api import Locator, Page
 SERVER_START = 60.0
 """Longest wait for the server's first answer, ten times an idle machine's. [s]"""
 
+KERNEL_REST = 60.0
+"""Longest wait for kernels to end what they do. [s]"""
+
 LAB_START_MS = 120_000
 """Longest wait for a page of JupyterLab with its kernel idle. [ms]"""
 
@@ -39,6 +42,18 @@ class Lab:
     url: str
     token: str
     folder: Path
+
+    def wait_until_idle(self) -> None:
+        """Wait until no kernel works, so that none still writes into the folder."""
+        deadline = time.monotonic() + KERNEL_REST
+        while time.monotonic() < deadline:
+            with urlopen(f"{self.url}/api/kernels?token={self.token}") as answer:
+                states = {kernel["execution_state"] for kernel in json.load(answer)}
+            if states <= {"idle"}:
+                return
+            time.sleep(0.1)
+        message = f"A kernel is still {', '.join(states)} after {KERNEL_REST:.0f} s."
+        raise TimeoutError(message)
 
 
 @contextmanager

@@ -25,6 +25,7 @@ GOOD = 85.0
 @pytest.fixture
 def prepared(lab: Lab) -> str:
     """Path of a notebook that shows the workbench of a job not begun yet."""
+    lab.wait_until_idle()
     for old in lab.folder.glob("x20_fault.card*"):
         old.unlink()
     write_book(lab.folder, practice=True)
@@ -177,7 +178,6 @@ def test_a_diagnosis_whose_kernel_is_killed_half_way(bench: Notebook) -> None:
     os.kill(process, signal.SIGKILL)
     page.get_by_role("dialog").get_by_role("button", name="Ok").click()
     expect(root.locator(".ow-notes")).to_contain_text(f"{WALK[1]} to G1:-")
-    expect(root.locator("xpath=ancestor::*")).not_to_have_count(0)
     hand.set("Lights", "side")
     expect(root.locator(".ow-status")).to_contain_text("run this cell again to go on")
     bench.screenshot("workbench-kernel-killed")
@@ -215,6 +215,26 @@ def test_a_diagnosis_by_touch_alone(
     notebook.screenshot("workbench-touch")
 
 
+def test_the_workbench_works_in_notebook_7_too(
+    prepared: str, page: Page, lab: Lab
+) -> None:
+    """The plainer page that some classes use: drawing, keys, reading."""
+    page.goto(f"{lab.url}/notebooks/{prepared}?token={lab.token}")
+    cell = page.locator(".jp-CodeCell").first
+    cell.locator(".cm-content").click()
+    expect(page.locator(".jp-NotebookKernelStatus")).to_be_attached()
+    page.keyboard.press("Control+Enter")
+    root = page.locator(".ow")
+    expect(root.locator(".ow-paper svg")).to_be_visible()
+    hand = Hand(root=root)
+    hand.put("B", "G1:-")
+    go_to(root, "G1:+")
+    page.keyboard.press("q")
+    expect(root.locator(".ow-verdict")).to_have_text("LIVE")
+    page.keyboard.press("b")
+    expect(page.locator(".jp-CodeCell")).to_have_count(2)
+
+
 # --- Mouse ----------------------------------------------------------------------------
 
 
@@ -247,24 +267,12 @@ def test_a_click_on_the_drawing_places_the_lead_in_hand(bench: Notebook) -> None
 
 def test_a_lead_is_dragged_and_a_switch_is_clicked(bench: Notebook) -> None:
     """From the meter to a place; a click on a switch's symbol steps it."""
-    root, mouse = root_of(bench), bench.page.mouse
-
-    def middle(target: Locator) -> tuple[float, float]:
-        box = target.bounding_box()
-        assert box is not None
-        return box["x"] + box["width"] / 2.0, box["y"] + box["height"] / 2.0
-
-    target, lead = point(root, "F11:1"), root.locator(".ow-hand").nth(1)
-    lead.scroll_into_view_if_needed()
-    mouse.move(*middle(lead))
-    mouse.down()
-    mouse.move(*middle(target), steps=5)
-    expect(root.locator(".ow-caption-text")).to_contain_text("F11:1")
-    bench.screenshot("workbench-dragging")
-    mouse.up()
+    root = root_of(bench)
+    root.locator(".ow-hand").nth(1).drag_to(point(root, "F11:1"))
     expect(where(root, "B")).to_contain_text("on F11:1,")
 
-    mouse.click(*middle(root.locator('.ow-switch-part[data-part="S2"]').first))
+    # Between the strokes of a blade there is nothing, but a click near them counts.
+    root.locator('.ow-switch-part[data-part="S2"]').first.click(force=True)
     lights = root.get_by_role("group", name="Lights", exact=True)
     expect(lights.get_by_role("button", pressed=True)).to_have_text("day")
     expect(root.locator(".ow-paper")).to_contain_text("day")
@@ -325,11 +333,11 @@ def test_keys_work_the_bench(bench: Notebook) -> None:
     expect(chosen).to_have_text("Volts DC")
     go_to(root, "S1:15")
     keyboard.press("e")
-    expect(root.locator(".ow-paper")).to_contain_text("on")
+    ignition = root.get_by_role("group", name="Ignition", exact=True)
+    expect(ignition.get_by_role("button", pressed=True)).to_have_text("on")
     keyboard.press("?")
+    expect(root.locator(".ow-keys")).to_contain_text("put lead B here")
     expect(root.locator(".ow-keys")).to_be_visible()
-    for key, _ in (("Q", ""), ("W", ""), ("G", "")):
-        expect(root.locator(".ow-keys")).to_contain_text(key)
 
     keyboard.press("g")
     keyboard.type("zz9")
@@ -593,9 +601,6 @@ def test_a_clamp_goes_round_the_wire_that_is_clicked(bench: Notebook) -> None:
     hand.set("Lights", "dip")
     hand.press_named("Current clamp")
     wire = root.locator("#ow-W24 >> css=*").first
-    box = wire.bounding_box()
-    assert box is not None
-    y = box["y"] + box["height"] / 2.0
-    bench.page.mouse.click(box["x"] + box["width"] / 2.0 + 4.0, y)
+    wire.click(position={"x": 4.0, "y": 40.0}, force=True)
     expect(root.locator(".ow-where").first).to_contain_text("on W24")
     expect(root.locator(".ow-display")).to_contain_text("A")
