@@ -354,7 +354,7 @@ def test_a_cell_without_a_key_has_none(source: str) -> None:
 
 @pytest.mark.parametrize(
     "call",
-    ["", "'q', 4", "'q', points=two()", "'q', number=1", "'q', points=1, nubmer=2"],
+    ["", "'q', 4", "'q', points=two()", "'q', number=1", "'q', points=1, volts=2"],
 )
 def test_a_key_that_cannot_be_read_is_refused(call: str) -> None:
     """The author is told how to write it."""
