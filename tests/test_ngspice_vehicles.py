@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import combinations
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 import pytest
@@ -52,8 +53,11 @@ WIDER = (0.01, 0.1, 1.0, 10.0)
 """How near what is expected the answer is sought, in turn, where nothing is known."""
 
 
-def tolerance(volts: float) -> float:
-    """Return by how much two voltages may differ. [V]"""
+V = TypeVar("V", float, NDArray[np.float64])
+
+
+def tolerance(volts: V) -> V:
+    """Return by how much voltages may differ from these. [V]"""
     return ABSOLUTE + RELATIVE * abs(volts)
 
 
@@ -145,31 +149,45 @@ class Trial:
     ngspice: str
     folder: Path
     point: OperatingPoint = field(init=False)
+    ours: NDArray[np.float64] = field(init=False)
+    """Row, and column of `columns`, to what we have found. [V]"""
+    columns: dict[str, int] = field(init=False)
     told: list[State] = field(init=False)
     """What is told of each variant."""
     common: Circuit = field(init=False)
     """The sound vehicle as it has settled."""
+    places: list[str] = field(init=False)
+    """Of the common circuit."""
     keys: dict[str, list[Key]] = field(default_factory=dict)
     """Part, to its elements in `common`."""
+    changes: list[Change] = field(init=False)
+    """How each variant differs from the common circuit."""
     answers: dict[int, Answer] = field(init=False)
     """Of every variant that rests."""
 
     def __post_init__(self) -> None:
         """Settle, tell ngspice, and let it solve what rests."""
-        controls = self.fleet.vehicle.states[self.state]
-        self.point = self.fleet.network.settle(Setup(controls=controls))
-        self.told = self.tell(controls)
+        setup = Setup(controls=self.fleet.vehicle.states[self.state])
+        guide = Network(self.fleet.vehicle).guide(setup)
+        self.point = self.fleet.network.settle(setup, guide=guide)
+        found = self.point.voltages
+        self.columns = {place: column for column, place in enumerate(found)}
+        self.ours = np.stack([self.wide(row) for row in found.values()], axis=1)
+        self.told = self.tell(setup.controls)
         self.common = circuit_of(self.fleet.vehicle, self.told[0])
+        ends = (place for e in self.common.values() for place in (e.a, e.b))
+        self.places = list(dict.fromkeys(ends))
         for key in self.common:
             self.keys.setdefault(key[0], []).append(key)
-        rows: list[int] = np.flatnonzero(self.wide(self.point.buzzing) == 0.0).tolist()
-        solved = self.solve([(row, self.told[row]) for row in rows])
+        self.changes = [self.change(row, state) for row, state in enumerate(self.told)]
+        rows = np.flatnonzero(self.wide(self.point.buzzing) == 0.0).tolist()
+        solved = self.solve(rows, [self.changes[row] for row in rows])
         self.answers = dict(zip(rows, solved, strict=True))
         # ngspice stops at steps of 0.1 %. Where that leaves it apart, it goes on.
         for row in [row for row in rows if self.apart(row)]:
-            answer = self.answers[row]
-            near = {place: answer.volts(place) for place in answer.columns}
-            (self.answers[row],) = self.solve([(row, self.told[row])], [near])
+            (self.answers[row],) = self.solve(
+                [row], [self.changes[row]], self.answers[row]
+            )
 
     @property
     def buzzing(self) -> list[int]:
@@ -200,14 +218,20 @@ class Trial:
                     over = 1.1 if part.failure == "overcharge" else 1.0
                     more = float(volts) - over * part.regulated_voltage
                     made_up[k][branch.owner] = more
-        voltages = {place: self.wide(row) for place, row in self.point.voltages.items()}
+        limited = (
+            *self.fleet.vehicle.of_type(Alternator),
+            *self.fleet.vehicle.of_type(Module),
+        )
+        told_of = [place for part in limited for place in part.places]
         return [
             State(
                 controls=controls,
                 on=frozenset(on[k]),
                 blown=frozenset(blown[k]),
                 made_up=made_up[k],
-                expected={place: float(row[k]) for place, row in voltages.items()},
+                expected={
+                    place: float(self.ours[k, self.columns[place]]) for place in told_of
+                },
             )
             for k in range(n)
         ]
@@ -226,70 +250,57 @@ class Trial:
         return change(self.common, new, replaced)
 
     def solve(
-        self,
-        asked: Sequence[tuple[int, State]],
-        near: Sequence[Mapping[str, float]] | None = None,
+        self, rows: Sequence[int], changes: Sequence[Change], near: Answer | None = None
     ) -> list[Answer]:
-        """Let ngspice solve variants in the states told, from what is expected."""
-        if near is None:
-            near = [state.expected for _, state in asked]
-        return solve(
-            self.ngspice,
-            self.folder,
-            self.common,
-            [self.change(row, state) for row, state in asked],
-            self.fleet.vehicle.reference,
-            near.__getitem__,
-        )
+        """Let ngspice solve variants, from an answer or else from ours."""
 
-    def solve_unknown(self, asked: Sequence[tuple[int, State]]) -> list[Answer]:
-        """Let ngspice solve variants in states that none has settled in."""
+        def start(number: int) -> dict[str, float]:
+            if near is not None:
+                return {place: near.volts(place) for place in near.columns}
+            found = self.ours[rows[number]].tolist()
+            return dict(zip(self.columns, found, strict=True))
+
+        reference = self.fleet.vehicle.reference
+        return solve(self.ngspice, self.folder, self.common, changes, reference, start)
+
+    def solve_unknown(self, row: int, states: Sequence[State]) -> list[Answer]:
+        """Let ngspice solve a variant in states that it has not settled in."""
         answers: dict[int, Answer] = {}
         for within in WIDER:
-            left = [k for k in range(len(asked)) if k not in answers]
-            wider = [
-                (asked[k][0], dataclasses.replace(asked[k][1], within=within))
-                for k in left
-            ]
+            left = [k for k in range(len(states)) if k not in answers]
             if left:
-                found = zip(left, wider, self.solve(wider), strict=True)
+                changes = [
+                    self.change(row, dataclasses.replace(states[k], within=within))
+                    for k in left
+                ]
+                found = self.solve([row] * len(left), changes)
                 answers |= {
                     k: answer
-                    for k, case, answer in found
-                    if self.is_as_expected(*case, answer)
+                    for k, change, answer in zip(left, changes, found, strict=True)
+                    if is_as_expected(change, answer)
                 }
-        return [answers[k] for k in range(len(asked))]
-
-    def is_as_expected(self, row: int, state: State, answer: Answer) -> bool:
-        """Whether the limited sources lie where their formula holds."""
-        return all(
-            e.numbers[3] <= answer.volts(e.a, e.b) <= e.numbers[4]
-            for e in self.change(row, state).elements.values()
-            if isinstance(e, Bent) and e.formula is LIMITED and e.conducts
-        )
-
-    def places(self, change: Change) -> set[str]:
-        """Return every place of one variant."""
-        elements = (*self.common.values(), *change.elements.values())
-        return {place for e in elements for place in (e.a, e.b)}
+        return [answers[k] for k in range(len(states))]
 
     def apart(self, row: int) -> list[str]:
         """Say where in one variant ngspice finds something else."""
-        answer, ours = self.answers[row], self.told[row].expected
-        floating = {place: island[0] for island in answer.islands for place in island}
-        found = []
-        for place in self.places(self.change(row, self.told[row])):
-            base = floating.get(place)
-            theirs = answer.volts(place, base)
-            volts = ours[place] - (0.0 if base is None else ours[base])
-            if abs(volts - theirs) > tolerance(theirs):
-                found.append(
-                    f"{self.fleet.label(row)}: {place} {volts:.6f} V, "
-                    f"ngspice {theirs:.6f} V"
-                )
-        return found
+        answer, ours = self.answers[row], self.ours[row]
+        own = (p for e in self.changes[row].elements.values() for p in (e.a, e.b))
+        places = list(dict.fromkeys((*self.places, *own)))
+        theirs = answer.voltages[[answer.columns[place] for place in places]]
+        mine = ours[[self.columns[place] for place in places]]
+        for island in answer.islands:
+            inside = np.isin(places, island)
+            theirs[inside] -= answer.volts(island[0])
+            mine[inside] -= ours[self.columns[island[0]]]
+        return [
+            f"{self.fleet.label(row)}: {places[k]} {mine[k]:.6f} V, "
+            f"ngspice {theirs[k]:.6f} V"
+            for k in np.flatnonzero(np.abs(mine - theirs) > tolerance(theirs))
+        ]
 
-    def unrest(self, row: int, state: State, answer: Answer) -> set[str]:
+    def unrest(
+        self, row: int, state: State, change: Change, answer: Answer
+    ) -> set[str]:
         """Return what would not stay as it is at ngspice's voltages."""
         restless = set()
         for watch in self.fleet.watches_in(row):
@@ -305,7 +316,6 @@ class Trial:
                     stays = stays and answer.volts(*watch.parks) < PARKS + ABSOLUTE
             if not stays:
                 restless.add(watch.name)
-        change = self.change(row, state)
         for guard in self.fleet.guards_in(row):
             if guard.name not in state.blown:
                 if self.load(guard, change, answer) > 1.0:
@@ -323,6 +333,15 @@ class Trial:
             element = self.common.get(guard.key)
         amps = abs(current_in(element, answer.volts(*guard.key[2:])))
         return amps / guard.carries - 5.0 * RELATIVE
+
+
+def is_as_expected(change: Change, answer: Answer) -> bool:
+    """Whether the limited sources lie where their formula holds."""
+    return all(
+        e.numbers[3] <= answer.volts(e.a, e.b) <= e.numbers[4]
+        for e in change.elements.values()
+        if isinstance(e, Bent) and e.formula is LIMITED and e.conducts
+    )
 
 
 TRIALS = [
@@ -360,25 +379,23 @@ def test_everything_may_stay_as_it_is(trial: Trial) -> None:
     restless = {
         trial.fleet.label(row): found
         for row, answer in trial.answers.items()
-        if (found := trial.unrest(row, trial.told[row], answer))
+        if (found := trial.unrest(row, trial.told[row], trial.changes[row], answer))
     }
     assert restless == {}
 
 
 def test_an_open_breaker_would_carry_too_much(trial: Trial) -> None:
     """Closed again, it or what shuts off for it is overloaded at once."""
-    asked = [
-        (row, guard, dataclasses.replace(told, blown=told.blown - {guard.name}))
-        for row in trial.answers
-        for guard in trial.fleet.guards_in(row)
-        if guard.closes_again and guard.name in (told := trial.told[row]).blown
-    ]
-    closed = trial.solve_unknown([(row, state) for row, _, state in asked])
-    idle = [
-        f"{trial.fleet.label(row)}: {guard.name}"
-        for (row, guard, state), answer in zip(asked, closed, strict=True)
-        if trial.load(guard, trial.change(row, state), answer) <= 1.0 - 1e-2
-    ]
+    idle = []
+    for row in trial.answers:
+        told = trial.told[row]
+        for guard in trial.fleet.guards_in(row):
+            if guard.closes_again and guard.name in told.blown:
+                closed = dataclasses.replace(told, blown=told.blown - {guard.name})
+                (answer,) = trial.solve_unknown(row, [closed])
+                change = trial.change(row, closed)
+                if trial.load(guard, change, answer) <= 1.0 - 1e-2:
+                    idle.append(f"{trial.fleet.label(row)}: {guard.name}")
     assert idle == []
 
 
@@ -396,9 +413,10 @@ def test_what_buzzes_has_no_state_to_rest_in(trial: Trial) -> None:
             if not fresh:
                 break
             states = [dataclasses.replace(told, on=on) for on in fresh]
-            answers = trial.solve_unknown([(row, state) for state in states])
+            answers = trial.solve_unknown(row, states)
             for state, answer in zip(states, answers, strict=True):
-                restless = trial.unrest(row, state, answer)
+                change = trial.change(row, state)
+                restless = trial.unrest(row, state, change, answer)
                 tried[state.on] = not restless
                 moving |= restless & {w.name for w in trial.fleet.watches_in(row)}
         calm = [sorted(on ^ told.on) for on, rests in tried.items() if rests]
