@@ -46,9 +46,6 @@ LONGEST_CODE = 10
 FIRST = ["title", "aims", "needs", "cautions"]
 LAST = ["practice", "practice-bench", "marked", "marked-bench"]
 
-BEFORE_QUESTIONS = ("a20_two_sides",)
-"""Lessons that mark a diagnosis alone."""
-
 QUANTITY = re.compile(r"(?<![\w.])\d+(?:\.\d+)? ?(?:[mkM]?(?:V|A|Ω)|W|Ah)(?!\w)")
 READING = re.compile(r"(?<![\w.])\d+(?:\.\d+)? [mkMµ]?[VAΩ](?!\w)")
 OVER = re.compile(r"^(?:from )?([\d.]+ \w+) (?:over|across the) ([\d.]+ \w+)")
@@ -358,8 +355,6 @@ def test_grade_cells_are_hidden_whole(folder: Path, master: NotebookNode) -> Non
 
 def test_one_answer_is_for_the_instructor(folder: Path, master: NotebookNode) -> None:
     """In the learner's own words, five points, a model answer in the master alone."""
-    if folder.name in BEFORE_QUESTIONS:
-        pytest.skip("this lesson marks a diagnosis alone")
     (cell,) = (c for c in prose(master) if "nbgrader" in c.metadata)
     data = cell.metadata.nbgrader
     assert cell.id == data.grade_id == f"{folder.name[:3]}_in_your_words"
@@ -416,8 +411,6 @@ def test_each_question_is_asked_once_and_then_marked(
     keys: dict[str, Key],
 ) -> None:
     """Three to five of them, by one cell each, with its marks in the next."""
-    if folder.name in BEFORE_QUESTIONS:
-        pytest.skip("this lesson marks a diagnosis alone")
     assert 3 <= len(questions) <= 5
     asked = {
         name: after.id
