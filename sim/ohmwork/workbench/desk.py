@@ -45,6 +45,9 @@ class Desk:
         self._circuits = _circuits(self.bench.vehicle)
         self.turned_to = self._first_sheet()
         self._sheets: dict[str, drawing.Sheet] = {}
+        self._drawn: tuple[str, State | None] = ("", None)
+        self._picture = ""
+        """The sheet as drawn last, and in which state: leads do not change it."""
         self._read()
 
     # -- what can be done --
@@ -161,7 +164,10 @@ class Desk:
         if name not in self._sheets:
             self._sheets[name] = drawing.sheet(self._circuits[name])
         bare = dataclasses.replace(drawn_state(self.bench), lead_a=None, lead_b=None)
-        return drawing.render(self._sheets[name], bare)
+        if (name, bare) != self._drawn:
+            self._drawn = (name, bare)
+            self._picture = drawing.render(self._sheets[name], bare)
+        return self._picture
 
     def _first_sheet(self) -> str:
         """Return the sheet that shows most of what the driver speaks of."""
