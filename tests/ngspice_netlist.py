@@ -116,7 +116,7 @@ class State:
     made_up: Mapping[str, float] = field(default_factory=dict)
     """What an alternator adds to its voltage for the place that it senses. [V]"""
     expected: Mapping[str, float] = field(default_factory=dict)
-    """Voltage of every place as it is expected, for `LIMITED`. [V]"""
+    """Voltage of places as it is expected, for the laws in `BOUND`. [V]"""
     within: float = 2e-3
     """How near the answer must be to that: volts, and share of the volts. [-]"""
 
@@ -136,8 +136,18 @@ THRESHOLD = (
 """Conductance, threshold: ``w ln(1 + exp((v - threshold)/w))`` and a leak, written so
 that nothing overflows."""
 
-MOTOR = "{0}*{v}*({2}+(1-{2})/sqrt(1+({v}/{1})*({v}/{1})))"
-"""Conductance of the winding, knee of the friction, slip."""
+_EXPECTED = "min(max({v},%s),%s)"
+"""Voltage, kept where the answer is expected: at least and at most.
+
+Beyond, a law is left for a steep line. On the flat parts on both sides of a bend
+Newton's method swings to and fro for ever; the line sends it back. An answer between
+the two is the answer of the law itself.
+"""
+
+MOTOR = "{0}*({w}*({2}+(1-{2})/sqrt(1+({w}/{1})*({w}/{1})))+{v}-{w})".replace(
+    "{w}", _EXPECTED % ("{3}", "{4}")
+)
+"""Conductance of the winding, knee of the friction, slip; where it is expected."""
 
 BATTERY = "{0}*(min({v}-{1},0)+max({v}-{1},0)*({2}+(1-{2})/(1+max({v}-{1},0)/0.025)))"
 """Conductance when giving, rested voltage, share of that conductance when taking."""
@@ -145,21 +155,19 @@ BATTERY = "{0}*(min({v}-{1},0)+max({v}-{1},0)*({2}+(1-{2})/(1+max({v}-{1},0)/0.0
 PULLED = "{0}*({v}-{1})"
 """Conductance, voltage."""
 
-_LIMITED = (
+LIMITED = (
     "-0.5*{0}*{2}*(sqrt(({1}-{w})*({1}-{w})/({2}*{2})+0.0025)"
     "-sqrt((({1}-{w})/{2}-1)*(({1}-{w})/{2}-1)+0.0025)"
     "+sqrt(1.0025)-0.05)-0.3*{0}*{2}/{1}*({1}-{w})+{0}*({v}-{w})"
-)
+).replace("{w}", _EXPECTED % ("{3}", "{4}"))
+"""Conductance of the droop, voltage, droop down to the limit; where it is expected.
 
-LIMITED = _LIMITED.replace("{w}", "min(max({v},{3}),{4})")
-"""Conductance of the droop, voltage, droop down to the limit: what it gives is rounded
-over a twentieth of the limit, and 0.3 of the limit more when shorted.
-
-Two numbers more say where the answer is expected, at least and at most. Beyond, the
-formula is left for a steep line. On the flat parts on both sides of a limit Newton's
-method swings to and fro for ever; the line sends it back. An answer between the two is
-the answer of the formula itself.
+What it gives is rounded over a twentieth of the limit, and 0.3 of the limit more when
+shorted.
 """
+
+BOUND = (MOTOR, LIMITED)
+"""Laws that hold only where they are expected, their last two numbers."""
 
 
 def filament(volts: float, watts: float) -> tuple[float, ...]:
@@ -250,14 +258,20 @@ class _Writer:
             numbers = (0.0, *numbers[1:])
         self.circuit[self.name, role, a, b] = Bent(a, b, formula, numbers)
 
-    def limited(
-        self, role: str, a: str, b: str, numbers: tuple[float, ...], only_if: bool
+    def bound(
+        self,
+        role: str,
+        a: str,
+        b: str,
+        formula: str,
+        numbers: tuple[float, ...],
+        only_if: bool = True,
     ) -> None:
-        """Write a limited source, or an open path unless something holds."""
+        """Write a law that holds where it is expected."""
         volts = self.state.expected[a] - self.state.expected[b]
         reach = self.state.within * (1.0 + abs(volts))
-        low, high = round(volts - reach, 3), round(volts + reach, 3)
-        self.bent(role, a, b, LIMITED, (*numbers, low, high), only_if)
+        low, high = round(volts - reach, 6), round(volts + reach, 6)
+        self.bent(role, a, b, formula, (*numbers, low, high), only_if)
 
     def is_on(self, what: str = "") -> bool:
         """Whether the part, or something of it, is on."""
@@ -335,14 +349,14 @@ class _Writer:
                 self.ohms("contact", at("30"), brushes, contact, self.is_on())
                 volts, amps = part.rated_voltage, part.rated_current
                 numbers = motor(volts, amps, part.stall_current, part.failure)
-                self.bent("motor", brushes, at("31"), MOTOR, numbers)
+                self.bound("motor", brushes, at("31"), MOTOR, numbers)
             case Alternator():
                 self.alternator(part)
             case Wiper():
                 for mark, more in (("53", 1.0), ("53b", 1.4)):
                     amps, stall = more * part.rated_current, more * part.stall_current
                     numbers = motor(part.rated_voltage, amps, stall, part.failure)
-                    self.bent(mark, at(mark), at("31"), MOTOR, numbers)
+                    self.bound(mark, at(mark), at("31"), MOTOR, numbers)
                 ohms, away = part.contact_resistance, self.is_on()
                 self.ohms("parked", at("31b"), at("31"), ohms, not away)
                 self.ohms("away", at("53a"), at("31b"), ohms, away)
@@ -413,7 +427,7 @@ class _Writer:
         match part:
             case Motor():
                 numbers = motor(volts, amps, part.stall_current, failure)
-                self.bent("", supply, ground, MOTOR, numbers)
+                self.bound("", supply, ground, MOTOR, numbers)
             case Led():
                 starts = part.forward_voltage
                 numbers = share * amps / (volts - starts), starts
@@ -436,7 +450,7 @@ class _Writer:
         volts = part.regulated_voltage * (1.1 if part.failure == "overcharge" else 1.0)
         volts += self.state.made_up.get(name, 0.0)
         numbers = (limit or 0.0) / 0.4, volts, 0.4
-        self.limited("output", at("B+"), at("31"), numbers, charges)
+        self.bound("output", at("B+"), at("31"), LIMITED, numbers, charges)
         self.ohms("lamp", at("D+"), at("31"), part.lamp_resistance, not charges)
         self.ohms("charging", at("D+"), at("B+"), 1.0, charges)
         if part.sense:
@@ -476,7 +490,7 @@ class _Writer:
             case "reference":
                 numbers = pin.limit / 0.05, pin.voltage, 0.05
                 there = works and whole and not dead
-                self.limited(f"{name} supply", here, ground, numbers, there)
+                self.bound(f"{name} supply", here, ground, LIMITED, numbers, there)
             case "low_reference":
                 self.ohms(name, here, ground, 0.02, whole and not dead)
             case "input" if pin.pulled_up_to is not None:
