@@ -1,4 +1,4 @@
-"""From a click on the drawing to the new reading, in a real browser on a board.
+"""From a click on the drawing to the new reading, in a real browser on the van.
 
 Run: ``python tests/benchmarks/click.py``. Wanted: a median under 30 ms and a 95th
 percentile under 80 ms over 100 clicks. What the desk itself takes, without notebook,
@@ -22,7 +22,7 @@ from ohmwork.workbench.desk import Desk
 sys.path.append(str(Path(__file__).resolve().parents[1]))
 
 from browser.harness import Notebook, running_lab
-from small_job import start, write_book
+from small_job import start, write_van_book
 
 SHOW = "import ohmwork\nohmwork.start_job('x20_fault', learner='s01').workbench()"
 
@@ -71,7 +71,7 @@ def main() -> None:
         "slowest_ms": clicks[-1],
         "desk_ms": 1e3 * statistics.median(desk),
     }
-    print(f"{count} clicks on the lighting board, to the reading that each brings.")
+    print(f"{count} clicks on the whole van, to the reading that each brings.")
     show(
         [
             ("median", f"{values['click_ms']:.1f} ms", "wanted: under 30 ms"),
@@ -93,7 +93,7 @@ def _clicks(home: Path, count: int) -> list[float]:
         sync_playwright() as playwright,
         playwright.chromium.launch(executable_path=chromium) as browser,
     ):
-        write_book(lab.folder, practice=True)
+        write_van_book(lab.folder)
         kernel = {"name": "python3", "display_name": "Python 3"}
         cells = [new_code_cell(SHOW, id="bench")]
         notebook = new_notebook(cells=cells, metadata={"kernelspec": kernel})
