@@ -26,6 +26,8 @@ NAMES = (
     "Gwen Lowe", "Hari Stone", "Isla Croft", "Jon Weir", "Kit Meadow", "Lena Thorn",
 )  # fmt: skip
 SEED = 20
+KNOWS = {"careful": 1.0, "hasty": 0.6, "guessing": 0.2}
+"""Kind of learner to how likely they know the answer to a question."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,6 +112,7 @@ def run(out: Path, size: int) -> None:
     for number, who in enumerate(learners, 1):
         desk = desks / who.id / LESSON
         shutil.copytree(released, desk)
+        _answer(desk, classroom.source(LESSON), who)
         _work(desk, who, number)
         if number % 3 == 0 or number == size:
             print(f"  {number} of {size} learners have handed in", flush=True)
@@ -129,9 +132,10 @@ def run(out: Path, size: int) -> None:
     classroom.mark(LESSON, clock)
     marks = classroom.marks(LESSON)
     kinds = {who.id: who.kind for who in learners}
-    print(f"\n{'learner':<14}{'kind':<11}points")
+    print(f"\n{'learner':<14}{'kind':<11}points of {marks[0].maximum:g}")
     for row in marks:
         print(f"{row.learner:<14}{kinds[row.learner]:<11}{row.score:5.1f}")
+    print("The answer in their own words is still to be marked by a person.")
     shown = next(
         w.id for w in learners if w.kind == ("hasty" if size > 1 else "careful")
     )
@@ -151,10 +155,31 @@ def run(out: Path, size: int) -> None:
     print(f"  picture     {out / f'{LESSON}_marks.png'}")
 
 
+def _answer(desk: Path, master: Path, who: Learner) -> None:
+    """Let a scripted learner answer the questions, by what their kind knows."""
+    from ohmwork.questions import Answer, find_question, write_answer
+    from ohmwork_grading.answers import key_in
+
+    draw = random.Random(f"{SEED} {who.id} answers")
+    notebook = json.loads((master / f"{LESSON}.ipynb").read_text("utf-8"))
+    for key in filter(None, (key_in("".join(c["source"])) for c in notebook["cells"])):
+        question = find_question(key.question, master)
+        number, choice, reason = key.number, key.choice, key.reason
+        if draw.random() > KNOWS[who.kind]:
+            number = None if number is None else round(draw.uniform(0.0, 15.0), 1)
+            choice = draw.choice(list(question.options) or [""])
+            reason = draw.choice(list(question.reasons) or [""])
+        answer = Answer(
+            question=question.id, number=number, choice=choice, reason=reason
+        )
+        write_answer(answer, desk)
+
+
 def _work(desk: Path, who: Learner, number: int) -> None:
     """Let a scripted learner do the job; every fourth hands in a bare notebook."""
     import ohmwork
     from ohmwork.jobcard import MIME
+    from ohmwork.questions import ANSWER_MIME, ANSWER_SUFFIX
     from ohmwork_grading.scripted import LEARNERS
 
     job = ohmwork.start_job(EXERCISE, learner=who.id, folder=desk)
@@ -163,12 +188,17 @@ def _work(desk: Path, who: Learner, number: int) -> None:
         return
     path = desk / f"{LESSON}.ipynb"
     notebook = json.loads(path.read_text("utf-8"))
-    call = f'open_workbench("{EXERCISE}")'
-    cell = next(c for c in notebook["cells"] if call in "".join(c["source"]))
-    data = {MIME: job.card().to_data(), "text/plain": ["job card"]}
-    cell["outputs"] = [{"output_type": "display_data", "data": data, "metadata": {}}]
+    shown = {f'open_workbench("{EXERCISE}")': (MIME, job.path)}
+    for file in desk.glob(f"*{ANSWER_SUFFIX}"):
+        question = file.name.removesuffix(ANSWER_SUFFIX)
+        shown[f'ohmwork.ask("{question}")'] = (ANSWER_MIME, file)
+    for call, (mime, file) in shown.items():
+        cell = next(c for c in notebook["cells"] if call in "".join(c["source"]))
+        data = {mime: json.loads(file.read_text("utf-8"))}
+        output = {"output_type": "display_data", "data": data, "metadata": {}}
+        cell["outputs"] = [output]
+        file.unlink()
     path.write_text(json.dumps(notebook, indent=1), "utf-8")
-    job.path.unlink()
 
 
 def _feedback_of(folder: Path) -> str:
