@@ -43,6 +43,24 @@ LONGEST_PROSE = 130
 LONGEST_CODE = 10
 """Code is folded away but could be read. [lines]"""
 
+WORKED = {
+    "a10_total_current": 2.0 * 1.87 + 1.28,
+    "a20_across_lamp": 12.5 - 0.2 - 4.1,
+    "a30_wire_drop": 8.0 * 0.05,
+    "a30_joint_ohms": 1.6 / 4.0,
+    "a40_shared_current": 2.0 * 1.8,
+    "a50_spanner_amps": 12.0 / 0.02,
+    "b10_lost_inside": 12.50 - 9.80,
+    "b20_plus_side": 14.4 - 13.1 - 0.1,
+    "b40_current_from_drop": 20e-3 / 7.7e-3,
+    "b50_left_for_lamp": 24.6 - 6.2,
+    "c10_lost_before_lamp": 12.59 - 9.74,
+    "c20_coil_current": 12.6 / 75.6,
+    "c30_lost_in_pack": 12.3 - 7.1,
+}
+"""Answers to the questions for a number, worked by hand from what each question gives.
+Of a10 the currents are those on the page of its lesson."""
+
 FIRST = ["title", "aims", "needs", "cautions"]
 LAST = ["practice", "practice-bench", "marked", "marked-bench"]
 
@@ -442,6 +460,17 @@ def test_right_answers_get_all_points(
         assert result.points == key.points, name
         assert key.because, name
         assert bool(key.reason) == bool(question.reasons), name
+
+
+def test_numbers_that_are_right_are_worked_by_hand(
+    questions: dict[str, Question], keys: dict[str, Key]
+) -> None:
+    """By Ohm's law and Kirchhoff's; the key is off by its rounding at most."""
+    for name, question in questions.items():
+        if question.unit:
+            assert keys[name].number == pytest.approx(
+                WORKED[name], abs=0.5 * keys[name].tolerance
+            )
 
 
 def test_wrong_answers_hear_what_is_behind_them(
