@@ -57,6 +57,7 @@ WORKED = {
     "c10_lost_before_lamp": 12.59 - 9.74,
     "c20_coil_current": 12.6 / 75.6,
     "c30_lost_in_pack": 12.3 - 7.1,
+    "c40_fed_too_little": 4.2 / 5.0 * 3.0,
 }
 """Answers to the questions for a number, worked by hand from what each question gives.
 Of a10 the currents are those on the page of its lesson."""
