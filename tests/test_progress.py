@@ -21,13 +21,18 @@ TITLE = "A small lesson"
 PRACTICE = "a20_practice_fault"
 
 
+@pytest.fixture(scope="module")
+def released(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The small lesson as it is released to s01."""
+    root = tmp_path_factory.mktemp("class")
+    return make_class(root, ("s01",)).root / "release" / LESSON
+
+
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """A folder with the small lesson, released to s01, and one more after it."""
-    classroom = make_class(tmp_path / "class", ("s01",))
+def folder(released: Path, tmp_path: Path) -> Path:
+    """A folder with the small lesson and one more after it."""
     mine = tmp_path / "mine"
-    mine.mkdir()
-    (classroom.root / "release" / LESSON).rename(mine / LESSON)
+    shutil.copytree(released, mine / LESSON)
     later = mine / "x20_later"
     later.mkdir()
     cells = [
@@ -46,8 +51,8 @@ def test_a_new_folder_has_nothing_begun(folder: Path) -> None:
     assert (first.title, first.state, first.unanswered) == (TITLE, "not begun", 1)
     assert (second.title, second.time) == ("Find it <now>", "60 to 90 minutes")
     lines = ohmwork.contents(folder).text.splitlines()
-    assert lines[1] == f"next | {TITLE} |  | not begun | "
-    assert lines[2] == " | Find it <now> | 60 to 90 minutes | not begun | "
+    assert lines[1] == f"next | x10: {TITLE} |  | not begun | "
+    assert lines[2] == " | x20: Find it <now> | 60 to 90 minutes | not begun | "
 
 
 def test_work_is_seen_until_it_is_handed_in(folder: Path) -> None:
@@ -58,8 +63,8 @@ def test_work_is_seen_until_it_is_handed_in(folder: Path) -> None:
     job.hand_in()
     assert lessons_in(folder)[0].state == "handed in"
     lines = ohmwork.contents(folder).text.splitlines()
-    assert lines[1] == f" | {TITLE} |  | handed in, 1 question open | "
-    assert lines[2].startswith("next | Find it")
+    assert lines[1] == f" | x10: {TITLE} |  | handed in, 1 question open | "
+    assert lines[2].startswith("next | x20: Find it")
     (folder / LESSON / f"{QUESTION}.answer.json").write_text("{}", encoding="utf-8")
     assert lessons_in(folder)[0].unanswered == 0
 

@@ -164,17 +164,21 @@ def contents(folder: Path | str = ".") -> Shown:
             plural = "s" * (lesson.unanswered > 1)
             state += f", {lesson.unanswered} question{plural} open"
         mark = "next" if lesson is following else ""
-        link = f'<a href="{lesson.name}/{lesson.name}.ipynb">{escape(lesson.title)}</a>'
+        called = f"{lesson.name.partition('_')[0]}: {lesson.title}"
+        link = f'<a href="{lesson.name}/{lesson.name}.ipynb">{escape(called)}</a>'
         cells = map(escape, (lesson.time, state, lesson.practice))
-        row = (f"<b>{mark}</b>", link, *cells)
-        rows.append(f"<tr><td>{'</td><td>'.join(row)}</td></tr>")
-        words = (mark, lesson.title, lesson.time, state, lesson.practice)
-        lines.append(" | ".join(words))
-    head = f"<tr><th>{'</th><th>'.join(HEADS)}</th></tr>"
+        rows.append(_row("td", f"<b>{mark}</b>", link, *cells))
+        lines.append(" | ".join((mark, called, lesson.time, state, lesson.practice)))
     return Shown(
-        html=f"<table>{head}{''.join(rows)}</table>",
+        html=f"<table>{_row('th', *HEADS)}{''.join(rows)}</table>",
         text="\n".join([" | ".join(HEADS), *lines]),
     )
+
+
+def _row(tag: str, *cells: str) -> str:
+    """Return a row of the table, all of it HTML already."""
+    side = 'style="text-align:left"'  # JupyterLab puts it to the right otherwise
+    return f"<tr>{''.join(f'<{tag} {side}>{cell}</{tag}>' for cell in cells)}</tr>"
 
 
 def write_contents(folder: Path) -> Path:
