@@ -55,7 +55,7 @@ RESETS = 1.0
 NEARLY = 2.5e-4
 """Volts, and share of the volts, by which what is expected may be off. [-]"""
 
-WIDER = (0.01, 0.1, 1.0, 10.0)
+WIDER = (0.01, 0.1, 1.0, 40.0)
 """How near what is expected the answer is sought, in turn, where nothing is known."""
 
 
