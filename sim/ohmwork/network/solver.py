@@ -73,9 +73,10 @@ class Network:
         self.triggers = tuple(t for part in parts for t in triggers_of(part))
         self.relays = tuple(p.name for p in parts if isinstance(p, (Relay, Starter)))
         self.windings = {
-            t.name: self.branches[
-                self.branches_of[(t.part, t.winding)][0]
-            ].law.conductance
+            t.name: sum(
+                self.branches[k].law.conductance
+                for k in self.branches_of[(t.part, t.winding)]
+            )
             > 0.0
             for t in self.triggers
             if t.winding
