@@ -10,6 +10,7 @@ import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import product
 from pathlib import Path
 from typing import TypeVar
 
@@ -112,6 +113,17 @@ class Fleet:
         ]
 
 
+def states_of(vehicle: Vehicle) -> Mapping[str, Mapping[str, str]]:
+    """Return the states in a vehicle's file, or else all positions of its controls."""
+    if vehicle.states:
+        return vehicle.states
+    names = list(vehicle.controls)
+    return {
+        " ".join(positions): dict(zip(names, positions, strict=True))
+        for positions in product(*(vehicle.control(name).positions for name in names))
+    }
+
+
 @lru_cache(maxsize=1)
 def fleet_of(name: str) -> Fleet:
     """Return a vehicle with every fault.
@@ -178,7 +190,7 @@ class Trial:
 
     def __post_init__(self) -> None:
         """Settle, tell ngspice, and let it solve what rests."""
-        setup = Setup(controls=self.fleet.vehicle.states[self.state])
+        setup = Setup(controls=states_of(self.fleet.vehicle)[self.state])
         guide = Network(self.fleet.vehicle).guide(setup)
         self.point = self.fleet.network.settle(setup, guide=guide)
         found = self.point.voltages
@@ -362,7 +374,7 @@ def is_as_expected(change: Change, answer: Answer) -> bool:
 
 
 TRIALS = [
-    (name, state) for name in vehicle_names() for state in load_vehicle(name).states
+    (name, state) for name in vehicle_names() for state in states_of(load_vehicle(name))
 ]
 
 
