@@ -341,8 +341,15 @@ class Trial:
                 stays = volts < watch.makes + slack
             else:
                 stays = volts > watch.drops - slack
-                if watch.parks is not None:
-                    stays = stays and answer.volts(*watch.parks) < PARKS + ABSOLUTE
+                if (
+                    watch.parks is not None
+                    and answer.volts(*watch.parks) >= PARKS + ABSOLUTE
+                ):
+                    # Then it must be driven on from park, and so sweep for ever.
+                    parked = dataclasses.replace(state, on=state.on - {watch.name})
+                    (then,) = self.solve_unknown(row, [parked])
+                    driven = max(then.volts(a, b) for a, b in watch.across)
+                    stays = stays and driven > watch.makes - tolerance(driven)
             if not stays:
                 restless.add(watch.name)
         for guard in self.fleet.guards_in(row):

@@ -154,8 +154,10 @@ class Settling:
         values = dict(zip(shape.nodes, self.voltages, strict=True))
         values[self.network.vehicle.reference] = 0.0
         buzzing: Row = 0.0
-        for row in self.flips.values():
-            buzzing = ops.maximum(buzzing, ops.where(row >= _MOST_FLIPS, 1.0, 0.0))
+        for trigger in self.network.triggers:
+            if trigger.resets is None:
+                never = ops.where(self.flips[trigger.name] >= _MOST_FLIPS, 1.0, 0.0)
+                buzzing = ops.maximum(buzzing, never)
         laws = self.present_laws()
         return OperatingPoint(
             network=self.network,
@@ -280,7 +282,9 @@ class Settling:
                 a, b, least = trigger.resets
                 volts = read(a, self.voltages) - read(b, self.voltages)
                 wanted = ops.where((was > 0.0) & (volts >= least), 0.0, wanted)
-            wanted = ops.where(self.flips[name] < _MOST_FLIPS, wanted, was)
+            # An arm that is always driven on from park sweeps; it does not buzz.
+            at_last = was if trigger.resets is None else 1.0
+            wanted = ops.where(self.flips[name] < _MOST_FLIPS, wanted, at_last)
             change = abs(wanted - was)
             self.states[name] = wanted
             self.flips[name] = self.flips[name] + change
