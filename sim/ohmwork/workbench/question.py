@@ -51,7 +51,9 @@ class Form:
         self.send = widgets.Button(description="Save answer")
         self.send.on_click(lambda _: self.save())
         rows: list[Any] = [widgets.HTML(f"<b>{escape(question.text)}</b>")]
-        self.number = widgets.Text(placeholder=f"number and {question.unit}")
+        self.number = widgets.Text(
+            description="Answer", placeholder=f"number and {question.unit}"
+        )
         self.choice, self.reason = (
             _choices(question.options),
             _choices(question.reasons),
