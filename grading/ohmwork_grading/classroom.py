@@ -517,6 +517,10 @@ class Classroom:
                 if reason := handins.why_unusable(path):
                     yield HandIn(path=path, learner="", state="refused", note=reason)
                     continue
+                if other := handins.other_work(path, self.exercises(lesson)):
+                    note = f"not of this lesson: it is about {other}"
+                    yield HandIn(path=path, learner="", state="refused", note=note)
+                    continue
                 cards = handins.read_cards(path)
                 parts = path.relative_to(given.parent).parts[::-1]
                 names = [name for name in parts if not name.startswith(lesson)]

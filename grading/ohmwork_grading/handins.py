@@ -103,6 +103,30 @@ def read_cards(path: Path) -> dict[str, Card]:
     return cards
 
 
+def other_work(path: Path, exercises: Iterable[str]) -> str:
+    """Return the exercise that a hand-in is about, if it is of none of their lessons.
+
+    Told by its job cards, or else by the graded cells of its notebooks; empty where
+    nothing tells.
+    """
+    found = [*read_cards(path)] or [
+        cell["metadata"]["nbgrader"]["grade_id"]
+        for file in _work(path)
+        if file.suffix == ".ipynb"
+        for cell in _cells(_json(file))
+        if cell.get("metadata", {}).get("nbgrader", {}).get("grade")
+    ]
+    lessons = {name.partition("_")[0] for name in exercises}
+    is_own = any(name.partition("_")[0] in lessons for name in found)
+    return "" if is_own or not found else found[0]
+
+
+def _cells(notebook: Any) -> list[Any]:
+    """Cells of a notebook; none of a damaged one."""
+    cells = notebook.get("cells") if isinstance(notebook, dict) else None
+    return [cell for cell in cells or () if isinstance(cell, dict)]
+
+
 def answers_in(path: Path) -> dict[str, Card]:
     """Answers in the outputs of a hand-in's notebooks, by question."""
     found: dict[str, Card] = {}

@@ -255,6 +255,8 @@ class Bench:
         """The reading now displayed."""
         self.conclusion: tuple[tuple[str, str], ...] = ()
         self.repaired: tuple[str, ...] = ()
+        self.seen_blown: frozenset[str] = frozenset()
+        """Fuses that were looked at, found blown and not renewed since."""
         self.held: tuple[float, float] | None = None
         """Lowest and highest value since holding began, in the tool's unit."""
         self._holds = False
@@ -458,6 +460,9 @@ class Bench:
             action["number"] = number
         with self._act(action):
             self.reading = shown
+            if shown.text == "blown":
+                name = shown.lead_a.partition(":")[0]
+                self.seen_blown |= {name}
             if outcome.channels.get("live") and self._lived != self.setup:
                 self._lived = self.setup
                 self._incident("ohms_on_live", "Ohms on a live circuit")
@@ -543,6 +548,7 @@ class Bench:
             self._networks.clear()
             self._undo.clear()
             self.repaired = (*self.repaired, site)
+            self.seen_blown -= {name}
             self.reading = None
             before, situation = self._rig.point, self._rig.situation
             self._rig.exchange(self._network(situation), name)

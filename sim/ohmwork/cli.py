@@ -89,6 +89,9 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
         metavar="FILE",
         help="write the diagram as SVG here; of a vehicle with circuits one file each",
     )
+    checking.add_argument(
+        "--sites", action="store_true", help="list every site with its kinds of fault"
+    )
     checking.add_argument("--circuit", metavar="NAME", help="draw this circuit alone")
     checking.set_defaults(run=_check)
     for name in others:
@@ -148,6 +151,11 @@ def _check(options: argparse.Namespace) -> int:
     for words, count in rows:
         if count:
             print(f"  {words:<{width}}  {count:>4} {'site' if count == 1 else 'sites'}")
+    if options.sites:
+        print("Each site, with its kinds as --fault of `class issue` wants them:")
+        for site, found in kinds.items():
+            print(f"  {faults.describe_site(vehicle, site)}")
+            print(f"    {site}: {', '.join(found)}")
     for path, part in drawn.items():
         from ohmwork import drawing
 

@@ -148,6 +148,9 @@ def answer_to(question: Question, given: str, reason: str = "") -> Answer:
     if question.unit:
         number = parse_quantity(given.translate(_TYPED), question.unit)
         return Answer(question=question.id, number=number)
+    if not given or (question.reasons and not reason):
+        what = "an answer" if not given else "a reason as well"
+        raise QuantityError(f"Choose {what}, then save.")
     if given not in question.options:
         raise unknown_name("answer", given, question.options)
     if question.reasons and reason not in question.reasons:

@@ -136,7 +136,7 @@ class OperatingPoint:
                 return share * forward / rated
             case "light", _:
                 return works * (abs(across) / rated) ** 3.4
-            case ("turn" | "crank"), Motor():
+            case (("turn" | "crank"), Motor()):
                 return works * law.back_emf(across) / rated
             case "park", _:
                 return share

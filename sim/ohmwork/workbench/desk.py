@@ -19,7 +19,6 @@ from ohmwork.errors import OhmworkError, unknown_name
 from ohmwork.faults import KINDS, describe_site
 from ohmwork.instruments import EFFECT_WORDS, ONE_LEAD, TOOLS, Hookup, Reading
 from ohmwork.network.lowering import effects_of
-from ohmwork.parts import Fuse
 from ohmwork.vehicle import Vehicle, first_upper
 from ohmwork.workbench import words
 from ohmwork.workbench.work import Work
@@ -377,21 +376,7 @@ def drawn_state(bench: Bench) -> State:
         brightness=bench.outputs(),
         positions={name: bench.position(name) for name in bench.vehicle.controls},
         apart=bench.setup.apart,
-        blown=_found_blown(bench),
+        blown=bench.seen_blown,
         lead_a=bench.hookup.lead_a,
         lead_b=bench.hookup.lead_b,
     )
-
-
-def _found_blown(bench: Bench) -> frozenset[str]:
-    """Return the fuses that were looked at, found blown and not renewed since."""
-    readings = [note.reading for note in bench.notes]
-    if bench.reading is not None:
-        readings.append(bench.reading)
-    parts = (
-        bench.vehicle.part_of(r.lead_a)
-        for r in readings
-        if r.tool == "look" and r.text == "blown"
-    )
-    found = {part.name for part in parts if isinstance(part, Fuse)}
-    return frozenset(found.difference(bench.repaired))
