@@ -351,6 +351,28 @@ def test_the_longer_of_two_cards_is_the_later(root: Path) -> None:
     assert json.loads((submitted(root, "s01") / CARD).read_text()) == longer
 
 
+def test_of_two_cards_that_part_neither_is_chosen(root: Path) -> None:
+    """Only people can tell which counts: refused, with what to do."""
+    right, wrong = job_cards(root)
+    folder = root / "s01"
+    send(root, "s01", right, folder)
+    other = {**wrong, "learner": "s01"}
+    (folder / CARD).write_text(json.dumps(other), encoding="utf-8")
+    (note,) = notes(root, folder)
+    assert note.startswith("refused: two job cards of")
+    assert "neither goes on with the other" in note
+    assert not (root / "submitted" / "s01").exists()
+
+
+def test_the_work_of_another_lesson_is_refused(root: Path) -> None:
+    """Taken under this lesson it would be marked as not done."""
+    right, _ = job_cards(root)
+    send(root, "s01", {**right, "exercise": "b99_fault"}, root / "inbox")
+    (note,) = notes(root, root / "inbox")
+    assert note.startswith("refused: not of this lesson")
+    assert "b99_fault" in note
+
+
 def test_a_renamed_notebook_gets_its_name_back(root: Path) -> None:
     """A browser's "(1)" must not cost the learner the marks."""
     right, _ = job_cards(root)

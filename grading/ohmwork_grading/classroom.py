@@ -521,6 +521,13 @@ class Classroom:
                     note = f"not of this lesson: it is about {other}"
                     yield HandIn(path=path, learner="", state="refused", note=note)
                     continue
+                if two := handins.diverging(path, self.exercises(lesson)):
+                    note = (
+                        f"two job cards of {two}, and neither goes on with the other: "
+                        "ask which one counts, and hand in that one alone"
+                    )
+                    yield HandIn(path=path, learner="", state="refused", note=note)
+                    continue
                 cards = handins.read_cards(path)
                 parts = path.relative_to(given.parent).parts[::-1]
                 names = [name for name in parts if not name.startswith(lesson)]

@@ -89,18 +89,40 @@ def read_cards(path: Path) -> dict[str, Card]:
     A card's log only ever grows, so the longest is the latest. Damaged ones are passed
     over, to be judged by the marking if there is no better.
     """
+    cards: dict[str, Card] = {}
+    for card in _all_cards(path):
+        best = cards.get(card["exercise"])
+        if best is None or _length(card) > _length(best):
+            cards[card["exercise"]] = card
+    return cards
+
+
+def _all_cards(path: Path) -> Iterator[Card]:
+    """Every job card of a hand-in that names its exercise, in files and notebooks."""
     files = _work(path)
     texts: list[Any] = [_json(f) for f in files if f.name.endswith(SUFFIX)]
     for file in files:
         if file.suffix == ".ipynb":
             texts += _embedded(_json(file))
-    cards: dict[str, Card] = {}
     for card in texts:
         if isinstance(card, dict) and isinstance(card.get("exercise"), str):
-            best = cards.get(card["exercise"])
-            if best is None or _length(card) > _length(best):
-                cards[card["exercise"]] = card
-    return cards
+            yield card
+
+
+def diverging(path: Path, exercises: Iterable[str]) -> str:
+    """Return an exercise with two job cards of which neither goes on with the other.
+
+    Then only people can tell which of them counts; empty where there is none.
+    """
+    longest = read_cards(path)
+    for card in _all_cards(path):
+        name: str = card["exercise"]
+        acts: Any = card.get("actions")
+        more: Any = longest[name].get("actions")
+        lists = isinstance(acts, list) and isinstance(more, list)
+        if name in exercises and lists and more[: len(acts)] != acts:
+            return name
+    return ""
 
 
 def other_work(path: Path, exercises: Iterable[str]) -> str:
