@@ -600,6 +600,8 @@ def test_a_clamp_goes_round_the_wire_that_is_clicked(bench: Notebook) -> None:
     hand.set("Ignition", "on")
     hand.set("Lights", "dip")
     hand.press_named("Current clamp")
+    clamp = root.locator('.ow-tool[aria-pressed="true"]')
+    expect(clamp).to_have_text("Current clamp")
     wire = root.locator("#ow-W24 >> css=*").first
     wire.click(position={"x": 4.0, "y": 40.0}, force=True)
     expect(root.locator(".ow-where").first).to_contain_text("on W24")
