@@ -525,7 +525,8 @@ class Watch:
     """On, it sees more. [V]"""
     either_way: bool = False
     parks: tuple[str, str] | None = None
-    """Places with less than 5 mV between them while it is on: a wiper's park feed."""
+    """Feed and park switch of a wiper: what is between them parks it, once nothing else
+    drives it."""
     feels: bool = True
     """Whether its coil is whole, its pin alive; otherwise it sees nothing."""
 

@@ -42,6 +42,10 @@ MOST_EXTRA = 12
 """Bent laws in a sweep that the common circuit lacks: they cost at every point."""
 
 
+class UnsolvedError(Exception):
+    """ngspice has found no answer, by any of its ways."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """How one circuit differs from the common one."""
@@ -286,6 +290,11 @@ def solve(
     changes : how each differs.
     reference : the place that is 0 V.
     near : gives voltages near the answer of one of the circuits, where known. [V]
+
+    Raises
+    ------
+    UnsolvedError
+        If there is a circuit that it cannot solve.
     """
     find = Islands(common, reference)
     islands = [find.of(c) for c in changes]
@@ -299,7 +308,8 @@ def solve(
         errors = _run(ngspice, folder, sweeps)
         for number, sweep in enumerate(sweeps):
             found = sweep.answers(folder / f"{number}.raw")
-            assert found, f"circuit {sweep.rows[0]} cannot be solved: {errors[-2000:]}"
+            if not found:
+                raise UnsolvedError(f"circuit {sweep.rows[0]}: {errors[-2000:]}")
             answers.update(found)
         rows = [row for row in rows if row not in answers]
     return [answers[row] for row in range(len(changes))]

@@ -8,6 +8,7 @@ seen that everything may indeed stay as it is or, where it buzzes, never can.
 
 import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import product
@@ -31,7 +32,7 @@ from ngspice_netlist import (
     guards_of,
     watches_of,
 )
-from ngspice_sweep import Answer, Change, change, solve
+from ngspice_sweep import Answer, Change, UnsolvedError, change, solve
 from ohmwork.faults import RANGED, Fault, inject, samples, universe
 from ohmwork.network import Network, OperatingPoint, Setup
 from ohmwork.network.laws import Limited, Row
@@ -44,7 +45,7 @@ ABSOLUTE, RELATIVE = 1e-3, 1e-3
 
 PARKS = 5e-3
 """Less than this lies between a wiper's feed and its park switch while it is away from
-park. [V]"""
+park and nothing else drives it. [V]"""
 
 BENT = (Alternator, Module, Motor, Starter, Wiper)
 """Parts with laws in `BOUND`."""
@@ -58,7 +59,7 @@ RESETS = 1.0
 NEARLY = 2.5e-4
 """Volts, and share of the volts, by which what is expected may be off. [-]"""
 
-WIDER = (0.01, 0.1, 1.0, 40.0)
+WIDER = (0.01, 0.03, 0.1, 0.3, 1.0, 40.0)
 """How near what is expected the answer is sought, in turn, where nothing is known."""
 
 
@@ -212,11 +213,10 @@ class Trial:
         rows = np.flatnonzero(self.wide(self.point.buzzing) == 0.0).tolist()
         solved = self.solve(rows, [self.changes[row] for row in rows])
         self.answers = dict(zip(rows, solved, strict=True))
-        # ngspice stops at steps of 0.1 %. Where that leaves it apart, it goes on.
+        # ngspice stops at a step of 0.1 %. Where that leaves it apart, it is asked
+        # whether it would step away from where we are.
         for row in [row for row in rows if self.apart(row)]:
-            (self.answers[row],) = self.solve(
-                [row], [self.changes[row]], self.answers[row]
-            )
+            (self.answers[row],) = self.solve([row], [self.changes[row]])
 
     @property
     def buzzing(self) -> list[int]:
@@ -278,37 +278,25 @@ class Trial:
         replaced = [key for name in parts for key in self.keys.get(name, ())]
         return change(self.common, new, replaced)
 
-    def solve(
-        self, rows: Sequence[int], changes: Sequence[Change], near: Answer | None = None
-    ) -> list[Answer]:
-        """Let ngspice solve variants, from an answer or else from ours."""
+    def solve(self, rows: Sequence[int], changes: Sequence[Change]) -> list[Answer]:
+        """Let ngspice solve variants, each sweep starting from where we are."""
 
         def start(number: int) -> dict[str, float]:
-            if near is not None:
-                return {place: near.volts(place) for place in near.columns}
             found = self.ours[rows[number]].tolist()
             return dict(zip(self.columns, found, strict=True))
 
         reference = self.fleet.vehicle.reference
         return solve(self.ngspice, self.folder, self.common, changes, reference, start)
 
-    def solve_unknown(self, row: int, states: Sequence[State]) -> list[Answer]:
-        """Let ngspice solve a variant in states that it has not settled in."""
-        answers: dict[int, Answer] = {}
+    def solve_unknown(self, row: int, state: State) -> Answer:
+        """Let ngspice solve a variant in a state that it has not settled in."""
         for within in WIDER:
-            left = [k for k in range(len(states)) if k not in answers]
-            if left:
-                changes = [
-                    self.change(row, dataclasses.replace(states[k], within=within))
-                    for k in left
-                ]
-                found = self.solve([row] * len(left), changes)
-                answers |= {
-                    k: answer
-                    for k, change, answer in zip(left, changes, found, strict=True)
-                    if is_as_expected(change, answer)
-                }
-        return [answers[k] for k in range(len(states))]
+            change = self.change(row, dataclasses.replace(state, within=within))
+            with suppress(UnsolvedError):
+                (answer,) = self.solve([row], [change])
+                if is_as_expected(change, answer):
+                    return answer
+        raise UnsolvedError(f"{self.fleet.label(row)} with {sorted(state.on)} on")
 
     def apart(self, row: int) -> list[str]:
         """Say where in one variant ngspice finds something else."""
@@ -347,7 +335,7 @@ class Trial:
                 ):
                     # Then it must be driven on from park, and so sweep for ever.
                     parked = dataclasses.replace(state, on=state.on - {watch.name})
-                    (then,) = self.solve_unknown(row, [parked])
+                    then = self.solve_unknown(row, parked)
                     driven = max(then.volts(a, b) for a, b in watch.across)
                     stays = stays and driven > watch.makes - tolerance(driven)
             if not stays:
@@ -428,7 +416,7 @@ def test_an_open_breaker_would_carry_too_much(trial: Trial) -> None:
         for guard in trial.fleet.guards_in(row):
             if guard.closes_again and guard.name in told.blown:
                 closed = dataclasses.replace(told, blown=told.blown - {guard.name})
-                (answer,) = trial.solve_unknown(row, [closed])
+                answer = trial.solve_unknown(row, closed)
                 change = trial.change(row, closed)
                 if trial.load(guard, change, answer) <= 1.0 - 1e-2:
                     idle.append(f"{trial.fleet.label(row)}: {guard.name}")
@@ -447,16 +435,13 @@ def test_what_buzzes_never_comes_to_rest(trial: Trial) -> None:
         tried: dict[frozenset[str], bool] = {}
         fresh = {told.on}
         while fresh:
-            states = [dataclasses.replace(told, on=on) for on in fresh]
-            answers = trial.solve_unknown(row, states)
-            fresh = set()
-            for state, answer in zip(states, answers, strict=True):
-                change = trial.change(row, state)
-                restless = trial.unrest(row, state, change, answer)
-                tried[state.on] = not restless
-                quick = (restless & follows) - moves
-                slow = {state.on ^ {name} for name in restless & moves}
-                fresh |= {state.on ^ quick} if quick else slow
-            fresh -= tried.keys()
+            on = fresh.pop()
+            state = dataclasses.replace(told, on=on)
+            answer = trial.solve_unknown(row, state)
+            restless = trial.unrest(row, state, trial.change(row, state), answer)
+            tried[on] = not restless
+            quick = (restless & follows) - moves
+            slow = {on ^ {name} for name in restless & moves}
+            fresh |= ({on ^ quick} if quick else slow) - tried.keys()
         calm = [sorted(on ^ told.on) for on, rests in tried.items() if rests]
         assert calm == [], f"{trial.fleet.label(row)} may rest, with {calm} changed"
