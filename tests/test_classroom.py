@@ -456,6 +456,12 @@ def test_messages_say_what_to_do_next(root: Path, tmp_path: Path) -> None:
         create(root / "roster.csv")
 
 
+def test_a_lesson_is_known_by_its_number_too(root: Path) -> None:
+    """What people say is "lesson c10", not the folder's whole name."""
+    number, _, _ = LESSON.partition("_")
+    assert Classroom(root).lesson(number) == LESSON
+
+
 # The report and the commands
 
 

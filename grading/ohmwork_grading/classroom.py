@@ -292,9 +292,10 @@ class Classroom:
         return [folder.name for folder in folders if self.exercises(folder.name)]
 
     def lesson(self, name: str | None) -> str:
-        """The lesson of this name, or the only one there is."""
-        if name in self.lessons:
-            return name
+        """The lesson of this name or number (``c10``), or the only one there is."""
+        for lesson in self.lessons:
+            if name in (lesson, lesson.partition("_")[0]):
+                return lesson
         if name is not None:
             raise unknown_name("lesson", name, self.lessons)
         if len(self.lessons) != 1:
