@@ -511,23 +511,13 @@ class Classroom:
                 message = f"No file or folder {path}. Name what was handed in."
                 raise ClassroomError(message)
             self._refuse_own(path.resolve())
+        exercises = self.exercises(lesson)
         own = [f"{notebook}.ipynb" for notebook in self.notebooks(lesson)]
-        own += [f"{exercise}{CARD_SUFFIX}" for exercise in self.exercises(lesson)]
+        own += [f"{exercise}{CARD_SUFFIX}" for exercise in exercises]
         for given in (path.resolve() for path in paths):
             for path in handins.find(given, lesson, own):
-                if reason := handins.why_unusable(path):
+                if reason := handins.why_unusable(path, exercises):
                     yield HandIn(path=path, learner="", state="refused", note=reason)
-                    continue
-                if other := handins.other_work(path, self.exercises(lesson)):
-                    note = f"not of this lesson: it is about {other}"
-                    yield HandIn(path=path, learner="", state="refused", note=note)
-                    continue
-                if two := handins.diverging(path, self.exercises(lesson)):
-                    note = (
-                        f"two job cards of {two}, and neither goes on with the other: "
-                        "ask which one counts, and hand in that one alone"
-                    )
-                    yield HandIn(path=path, learner="", state="refused", note=note)
                     continue
                 cards = handins.read_cards(path)
                 parts = path.relative_to(given.parent).parts[::-1]

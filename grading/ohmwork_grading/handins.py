@@ -13,7 +13,7 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -67,14 +67,28 @@ def find(path: Path, lesson: str, own: Sequence[str]) -> Iterator[Path]:
         yield path
 
 
-def why_unusable(path: Path) -> str:
-    """Why nothing can be taken from what was found; empty if something can."""
+def why_unusable(path: Path, exercises: Collection[str]) -> str:
+    """Why nothing can be taken from what was found; empty if something can.
+
+    Parameters
+    ----------
+    path : what was handed in.
+    exercises : those of the lesson that it is handed in for.
+    """
     if path.name.endswith(PACKED):
         return "a packed file: unpack it first"
-    if _work(path):
-        return ""
-    is_empty = not any(path.iterdir())
-    return "empty folder" if is_empty else "no notebook and no job card in it"
+    if not _work(path):
+        is_empty = not any(path.iterdir())
+        return "empty folder" if is_empty else "no notebook and no job card in it"
+    cards = [*_all_cards(path)]
+    if other := _other_work(path, cards, exercises):
+        return f"not of this lesson: it is about {other}"
+    if parting := _parting(cards, exercises):
+        return (
+            f"two job cards of {parting}, and neither goes on with the other: "
+            "ask which one counts, and hand in that one alone"
+        )
+    return ""
 
 
 def _work(path: Path) -> list[Path]:
@@ -89,12 +103,16 @@ def read_cards(path: Path) -> dict[str, Card]:
     A card's log only ever grows, so the longest is the latest. Damaged ones are passed
     over, to be judged by the marking if there is no better.
     """
-    cards: dict[str, Card] = {}
-    for card in _all_cards(path):
-        best = cards.get(card["exercise"])
+    return _latest(_all_cards(path))
+
+
+def _latest(cards: Iterable[Card]) -> dict[str, Card]:
+    latest: dict[str, Card] = {}
+    for card in cards:
+        best = latest.get(card["exercise"])
         if best is None or _length(card) > _length(best):
-            cards[card["exercise"]] = card
-    return cards
+            latest[card["exercise"]] = card
+    return latest
 
 
 def _all_cards(path: Path) -> Iterator[Card]:
@@ -109,29 +127,29 @@ def _all_cards(path: Path) -> Iterator[Card]:
             yield card
 
 
-def diverging(path: Path, exercises: Iterable[str]) -> str:
+def _parting(cards: Sequence[Card], exercises: Collection[str]) -> str:
     """Return an exercise with two job cards of which neither goes on with the other.
 
     Then only people can tell which of them counts; empty where there is none.
     """
-    longest = read_cards(path)
-    for card in _all_cards(path):
+    latest = _latest(cards)
+    for card in cards:
         name: str = card["exercise"]
         acts: Any = card.get("actions")
-        more: Any = longest[name].get("actions")
+        more: Any = latest[name].get("actions")
         lists = isinstance(acts, list) and isinstance(more, list)
         if name in exercises and lists and more[: len(acts)] != acts:
             return name
     return ""
 
 
-def other_work(path: Path, exercises: Iterable[str]) -> str:
+def _other_work(path: Path, cards: Sequence[Card], exercises: Collection[str]) -> str:
     """Return the exercise that a hand-in is about, if it is of none of their lessons.
 
     Told by its job cards, or else by the graded cells of its notebooks; empty where
     nothing tells.
     """
-    found = [*read_cards(path)] or [
+    found: list[str] = [card["exercise"] for card in cards] or [
         cell["metadata"]["nbgrader"]["grade_id"]
         for file in _work(path)
         if file.suffix == ".ipynb"

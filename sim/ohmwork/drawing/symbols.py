@@ -9,7 +9,7 @@ battery cell a long and a short plate. Relay contacts are drawn at rest.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Generator, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -220,12 +220,19 @@ def _battery(s: Symbol, _: State) -> Iterator[Shape]:
     yield _stub(s, 9.0, s.half)
 
 
+def _seat(
+    s: Symbol, state: State, half_width: float, half_height: float
+) -> Generator[Shape, None, float]:
+    """The empty seat of what is pulled out; return where the part itself is drawn."""
+    if s.part not in state.apart:
+        return s.x
+    yield _box(s.x, s.y, half_width, half_height, "seat")
+    return s.x + s.aside
+
+
 def _fuse(s: Symbol, state: State) -> Iterator[Shape]:
     """A rectangle with the line through it; burnt through in two when blown."""
-    x = s.x
-    if s.part in state.apart:
-        yield _box(s.x, s.y, 6.0, 14.0, "seat")
-        x += s.aside
+    x = yield from _seat(s, state, 6.0, 14.0)
     yield _box(x, s.y, 6.0, 14.0, "symbol")
     if s.part not in state.blown:
         yield Stroke(points=((x, s.y - s.half), (x, s.y + s.half)), role="wire")
@@ -238,10 +245,7 @@ def _fuse(s: Symbol, state: State) -> Iterator[Shape]:
 
 def _contact(s: Symbol, state: State) -> Iterator[Shape]:
     """A blade that pivots at the lower end; a handle where a hand moves it."""
-    x = s.x
-    if s.part in state.apart:
-        yield _box(s.x, s.y, 8.0, s.half - 8.0, "seat")
-        x += s.aside
+    x = yield from _seat(s, state, 8.0, s.half - 8.0)
     position = state.positions.get(s.part)
     closed = s.rests_closed if position is None else position in s.closed_in
     top, bottom = (s.half - 8.0 if shared else s.half for shared in s.shares)
@@ -258,10 +262,7 @@ def _contact(s: Symbol, state: State) -> Iterator[Shape]:
 
 def _coil(s: Symbol, state: State) -> Iterator[Shape]:
     """A rectangle; what is across the coil stands in it."""
-    x = s.x
-    if s.part in state.apart:
-        yield _box(s.x, s.y, 16.0, 9.0, "seat")
-        x += s.aside
+    x = yield from _seat(s, state, 16.0, 9.0)
     yield _box(x, s.y, 16.0, 9.0, "symbol")
     if s.variant:
         yield Stroke(points=((x + 9.0, s.y - 9.0), (x + 9.0, s.y + 9.0)), role="joint")
@@ -382,10 +383,7 @@ def _solenoid(s: Symbol, _: State) -> Iterator[Shape]:
 
 def _breaker(s: Symbol, state: State) -> Iterator[Shape]:
     """A fuse's seat with a bent strip in it."""
-    x = s.x
-    if s.part in state.apart:
-        yield _box(s.x, s.y, 6.0, 14.0, "seat")
-        x += s.aside
+    x = yield from _seat(s, state, 6.0, 14.0)
     yield _box(x, s.y, 7.0, 14.0, "symbol")
     role = "warn" if s.part in state.blown else "wire"
     strip = ((0.0, -s.half), (0.0, -7.0), (-4.0, -7.0), (-4.0, 7.0), (0.0, 7.0))
