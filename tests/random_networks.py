@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from random import Random
 
-from ohmwork.network.arithmetic import Floats
 from ohmwork.network.laws import Conductor, Diode, Filament, Law, Source
 from ohmwork.network.lowering import Branch
 from ohmwork.network.newton import SET, SWITCHED, Shape, newton
@@ -85,7 +84,7 @@ class RandomNetwork:
         voltages = [0.0] * len(shape.nodes)
         reduced = shape.reduced(shares)
         laws = [link.law for link in self.links]
-        stamps = newton(shape, laws, reduced, shares, voltages, Floats)
+        stamps = newton(shape, laws, reduced, shares, voltages)
         shape.expand(SWITCHED, stamps, voltages)
         shape.expand(SET, reduced, voltages)
         return {GROUND: 0.0, **dict(zip(shape.nodes, voltages, strict=True))}

@@ -59,17 +59,6 @@ RESETS = 1.0
 NEARLY = 2.5e-4
 """Volts, and share of the volts, by which what is expected may be off. [-]"""
 
-RACES = {
-    ("training_van", "open_circuit", "GP3"),
-    ("training_van", "resistance_under_load", "W3"),
-    ("training_van", "high_resistance", "W14"),
-    ("training_van", "high_resistance", "W15"),
-    ("training_van", "high_resistance", "W16"),
-    ("training_van", "high_resistance", "W17"),
-}
-"""Faults of which we say in some states that a relay chatters though, by ngspice's
-voltages, all may rest: relays and modules that we let follow in step hunt for ever."""
-
 WIDER = (0.01, 0.03, 0.1, 0.3, 1.0, 40.0)
 """How near what is expected the answer is sought, in turn, where nothing is known."""
 
@@ -441,9 +430,6 @@ def test_what_buzzes_never_comes_to_rest(trial: Trial) -> None:
     """
     found = {}
     for row in trial.buzzing:
-        fault = trial.fleet.faults[row]
-        if fault and (trial.fleet.vehicle.name, fault.kind, fault.site) in RACES:
-            continue
         told = trial.told[row]
         follows = {watch.name for watch in trial.fleet.watches_in(row)}
         moves = {n for n, p in trial.fleet.vehicle.parts.items() if isinstance(p, SLOW)}

@@ -192,7 +192,7 @@ class Rig:
             situation.setup,
             attachment(self.vehicle, *acting),
             start=self.point,
-            blown=dict.fromkeys(renewed, network.same(0.0)),
+            blown=dict.fromkeys(renewed, 0.0),
         )
 
 

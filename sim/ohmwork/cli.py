@@ -129,6 +129,12 @@ def _open(options: argparse.Namespace) -> int:
     else:
         command.append("--log-level=WARN")
         print("JupyterLab opens in your browser. Stop it here with Ctrl+C.", flush=True)
+    # Compiled for this machine meanwhile, so that the first hint comes at once.
+    subprocess.Popen(
+        [sys.executable, "-m", "ohmwork.network.lanes"],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
     return subprocess.run(command, check=False).returncode
 
 

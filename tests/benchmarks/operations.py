@@ -8,9 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 from unittest.mock import patch
 
-import numpy as np
-
-from ohmwork.network.elimination import Plan, Stamps
+from ohmwork.network import lanes
 
 
 @dataclass(slots=True)
@@ -20,53 +18,27 @@ class Tally:
     operations: int = 0
 
 
-class _Counted:
-    """Stands for a number or a row of them; every operation on it is counted."""
+def of_steps(steps: lanes.Steps) -> int:
+    """Return what one circuit takes for these steps, forward and back.
 
-    __slots__ = ("size", "tally")
-
-    def __init__(self, size: int, tally: Tally) -> None:
-        self.size, self.tally = size, tally
-
-    def _and(self, other: _Counted) -> _Counted:
-        size = max(self.size, other.size)
-        self.tally.operations += size
-        return _Counted(size, self.tally)
-
-    __add__ = __mul__ = __truediv__ = _and
+    A neighbour adds to a total, has its share divided, gets its share of current and
+    conductance, and is multiplied and added on the way back; a fill is multiplied and
+    added; a node's voltage is divided.
+    """
+    return 8 * len(steps.neighbour) + 2 * len(steps.target) + len(steps.node)
 
 
 @contextmanager
 def counting() -> Iterator[Tally]:
-    """Count what every elimination does meanwhile, by running its table twice."""
+    """Count what the elimination of many circuits does meanwhile."""
     tally = Tally()
-    eliminate, expand = Plan.eliminate, Plan.expand
+    solve = lanes.solve
 
-    def counted(rows: list[Any]) -> list[Any]:
-        return [_Counted(np.size(row), tally) for row in rows]
+    def counted(fleet: lanes.Fleet, *rest: Any) -> tuple[int, int]:
+        switched, bent = solve(fleet, *rest)
+        tally.operations += switched * of_steps(fleet.table.switched_steps)
+        tally.operations += bent * of_steps(fleet.table.bent_steps)
+        return switched, bent
 
-    def sizes(stamps: Stamps) -> Stamps:
-        return Stamps(
-            counted(stamps.edges),
-            counted(stamps.grounds),
-            counted(stamps.currents),
-            counted(stamps.totals),
-        )
-
-    def eliminate_twice(
-        plan: Plan, stage: int, stamps: Stamps, at_least: Any = max
-    ) -> None:
-        eliminate(plan, stage, sizes(stamps), lambda total, _: total)
-        eliminate(plan, stage, stamps, at_least)
-
-    def expand_twice(
-        plan: Plan, stage: int, stamps: Stamps, voltages: list[Any]
-    ) -> None:
-        expand(plan, stage, sizes(stamps), counted(voltages))
-        expand(plan, stage, stamps, voltages)
-
-    with (
-        patch.object(Plan, "eliminate", eliminate_twice),
-        patch.object(Plan, "expand", expand_twice),
-    ):
+    with patch.object(lanes, "solve", counted):
         yield tally

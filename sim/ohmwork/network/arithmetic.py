@@ -16,7 +16,6 @@ class Floats:
     minimum = staticmethod(min)
     log1p = staticmethod(math.log1p)
     any = staticmethod(bool)
-    all = staticmethod(bool)
 
     @staticmethod
     def where(condition: Any, yes: Row, no: Row) -> Row:
@@ -28,12 +27,13 @@ def arrays() -> Any:
     """Return the same for many circuits: NumPy, loaded when it is needed."""
     import numpy as np
 
+    from ohmwork.network.lanes import LANES
+
     class Arrays:
         """Floats stay floats among arrays: they are faster."""
 
         log1p = staticmethod(np.log1p)
         any = staticmethod(np.any)
-        all = staticmethod(np.all)
 
         @staticmethod
         def where(condition: Any, yes: Row, no: Row) -> Row:
@@ -79,8 +79,17 @@ def arrays() -> Any:
             return np.flatnonzero(np.broadcast_to(condition, (n,)))
 
         @staticmethod
-        def full(n: int, value: float) -> Row:
-            """Return one value for every circuit."""
-            return np.full(n, value)
+        def table(rows: Sequence[Row], n: int) -> Any:
+            """Return rows as one array of shape ``(len(rows), n)``."""
+            table = np.empty((len(rows), n))
+            for row, values in zip(table, rows, strict=True):
+                row[:] = values
+            return table
+
+        @staticmethod
+        def padded(rows: Any) -> Any:
+            """Return rows with the last circuit repeated, to fill all lanes."""
+            more = -rows.shape[-1] % LANES
+            return np.pad(rows, [(0, 0)] * (rows.ndim - 1) + [(0, more)], mode="edge")
 
     return Arrays

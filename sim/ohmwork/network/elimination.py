@@ -17,9 +17,8 @@ import heapq
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
-from ohmwork.network.laws import Row, pick
+from ohmwork.network.laws import Row
 
 LEAK = 1e-12
 """Conductance that holds a floating island to the reference. [S]"""
@@ -62,24 +61,6 @@ class Stamps:
         """Return a copy that can be added to."""
         return Stamps(self.edges[:], self.grounds[:], self.currents[:], self.totals[:])
 
-    def picked(
-        self, scenarios: Any, edges: Iterable[int], nodes: Iterable[int]
-    ) -> Stamps:
-        """Return the same for some scenarios only, as far as it is still needed.
-
-        Parameters
-        ----------
-        scenarios : their numbers.
-        edges, nodes : that stages yet to be run read.
-        """
-        part = self.copy()
-        for k in edges:
-            part.edges[k] = pick(self.edges[k], scenarios)
-        for k in nodes:
-            part.grounds[k] = pick(self.grounds[k], scenarios)
-            part.currents[k] = pick(self.currents[k], scenarios)
-        return part
-
 
 @dataclass(frozen=True, slots=True)
 class Plan:
@@ -102,16 +83,13 @@ class Plan:
             [NOTHING] * self.n_edges, [NOTHING] * n, [NOTHING] * n, [NOTHING] * n
         )
 
-    def eliminate(
-        self, stage: int, stamps: Stamps, at_least: Callable[[Row, float], Row] = max
-    ) -> None:
+    def eliminate(self, stage: int, stamps: Stamps) -> None:
         """Eliminate the nodes of one stage, changing `stamps`.
 
         Parameters
         ----------
         stage : index; the stages before it have been run.
         stamps : with everything added that touches a node of this stage.
-        at_least : larger of two numbers: ``max``, or the like for arrays.
         """
         edges, grounds, currents = stamps.edges, stamps.grounds, stamps.currents
         totals = stamps.totals
@@ -121,7 +99,8 @@ class Plan:
             total = own
             for _, edge in step.neighbours:
                 total = total + edges[edge]
-            total = at_least(total, LEAK)
+            if total < LEAK:
+                total = type(total)(LEAK)
             totals[node] = total
             current = currents[node]
             shares = []
@@ -151,19 +130,16 @@ class Plan:
                 driven = driven + edges[edge] * voltages[neighbour]
             voltages[step.node] = driven / totals[step.node]
 
-    def solve(
-        self, stamps: Stamps, at_least: Callable[[Row, float], Row] = max
-    ) -> list[Row]:
+    def solve(self, stamps: Stamps) -> list[Row]:
         """Return the voltage of every node against the reference. [V]
 
         Parameters
         ----------
         stamps : the circuit; used up by this.
-        at_least : as for `eliminate`.
         """
         voltages: list[Row] = [0.0] * self.n_nodes
         for stage in range(len(self.stages)):
-            self.eliminate(stage, stamps, at_least)
+            self.eliminate(stage, stamps)
         for stage in reversed(range(len(self.stages))):
             self.expand(stage, stamps, voltages)
         return voltages

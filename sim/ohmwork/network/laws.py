@@ -28,6 +28,32 @@ def picked(law: Any, scenarios: Any) -> Any:
     return type(law)(**{name: pick(row, scenarios) for name, row in rows.items()})
 
 
+SATURATION = 1e-13
+"""Of a diode. [A]"""
+
+THERMAL = 0.026
+"""Of a diode. [V]"""
+
+STRAIGHT = 0.8
+"""From which a diode is a straight line. [V]"""
+
+ONSET = 0.05
+"""Width over which an LED starts to conduct. [V] About twice the thermal voltage.
+From memory."""
+
+SEEP = 1e-8
+"""Conductance of an LED below its threshold, over that above. [-] Assumed."""
+
+RELUCTANT_FROM = 0.025
+"""Voltage over which a battery's reluctance sets in. [V] Assumed."""
+
+SOFTNESS = 0.05
+"""Share of its limit over which a supply bends. [-] Assumed."""
+
+YIELD = 0.3
+"""Current of a shorted supply beyond its limit, over the limit. [-] Assumed."""
+
+
 @dataclass(frozen=True, slots=True)
 class Conductor:
     """Current is conductance times voltage."""
@@ -77,9 +103,7 @@ class Filament:
 
     def at(self, v: Row) -> tuple[Row, Row]:
         """Current and its slope at voltage `v`. [A], [S]"""
-        u = (v / self.knee) ** 2
-        hot = self.conductance * (1.0 + u) ** -self.bend
-        return hot * v, hot * (1.0 + (1.0 - 2.0 * self.bend) * u) / (1.0 + u)
+        return filament_at(v, self.conductance, self.knee, self.bend)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,25 +116,13 @@ class Diode:
     conductance: Row
     """1 where there is a diode, 0 where there is none. [-]"""
 
-    SATURATION = 1e-13
-    """[A]"""
-    THERMAL = 0.026
-    """[V]"""
-    STRAIGHT = 0.8
-    """[V]"""
-
     def current(self, v: Row) -> Row:
         """Current at voltage `v`. [A]"""
         return self.at(v)[0]
 
     def at(self, v: Row) -> tuple[Row, Row]:
         """Current and its slope at voltage `v`. [A], [S]"""
-        bend = 0.5 * (v + self.STRAIGHT - abs(v - self.STRAIGHT))
-        # A base to a power works on floats and arrays.
-        rise = self.conductance * self.SATURATION * math.e ** (bend / self.THERMAL)
-        slope = rise / self.THERMAL
-        flat = self.conductance * self.SATURATION
-        return rise - flat + slope * (v - bend), slope
+        return diode_at(v, self.conductance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,27 +138,76 @@ class Threshold:
     threshold: Row
     """[V]"""
 
-    WIDTH = 0.05
-    """[V] About twice the thermal voltage, as of an LED. From memory."""
-    LEAK = 1e-8
-    """Conductance below, over that above. [-] Assumed."""
-
     def current(self, v: Row) -> Row:
         """Current at voltage `v`. [A]"""
         return self.at(v)[0]
 
     def at(self, v: Row) -> tuple[Row, Row]:
         """Current and its slope at voltage `v`. [A], [S]"""
-        x = (v - self.threshold) / self.WIDTH
-        small = math.e ** -abs(x)
-        above = 0.5 * (x + abs(x))
-        share = ((x < 0.0) * small + (x >= 0.0)) / (1.0 + small)
-        log = math.log1p if isinstance(small, float) else _log1p_of_arrays()
-        rise = self.WIDTH * (above + log(small))
-        return (
-            self.conductance * (rise + self.LEAK * v),
-            self.conductance * (share + self.LEAK),
-        )
+        log1p = math.log1p if isinstance(v, float) else _log1p_of_arrays()
+        return threshold_at(v, self.conductance, self.threshold, log1p)
+
+
+def filament_at(v: Row, conductance: Row, knee: Row, bend: Row) -> tuple[Row, Row]:
+    """Return current and slope of a `Filament`. [A], [S]"""
+    u = (v / knee) ** 2
+    hot = conductance * (1.0 + u) ** -bend
+    return hot * v, hot * (1.0 + (1.0 - 2.0 * bend) * u) / (1.0 + u)
+
+
+def diode_at(v: Row, conductance: Row) -> tuple[Row, Row]:
+    """Return current and slope of a `Diode`. [A], [S]"""
+    bend = 0.5 * (v + STRAIGHT - abs(v - STRAIGHT))
+    # A base to a power works on floats and arrays.
+    rise = conductance * SATURATION * math.e ** (bend / THERMAL)
+    slope = rise / THERMAL
+    return rise - conductance * SATURATION + slope * (v - bend), slope
+
+
+def threshold_at(
+    v: Row, conductance: Row, threshold: Row, log1p: Any
+) -> tuple[Row, Row]:
+    """Return current and slope of a `Threshold`. [A], [S]"""
+    x = (v - threshold) / ONSET
+    small = math.e ** -abs(x)
+    above = 0.5 * (x + abs(x))
+    share = ((x < 0.0) * small + (x >= 0.0)) / (1.0 + small)
+    rise = ONSET * (above + log1p(small))
+    return conductance * (rise + SEEP * v), conductance * (share + SEEP)
+
+
+def motor_at(v: Row, conductance: Row, knee: Row, slip: Row) -> tuple[Row, Row]:
+    """Return current and slope of a `Motor`. [A], [S]"""
+    u = 1.0 + (v / knee) ** 2
+    held = (1.0 - slip) / u**0.5
+    return conductance * v * (slip + held), conductance * (slip + held / u)
+
+
+def accumulator_at(
+    v: Row, conductance: Row, voltage: Row, acceptance: Row
+) -> tuple[Row, Row]:
+    """Return current and slope of an `Accumulator`. [A], [S]"""
+    x = v - voltage
+    taken = 0.5 * (x + abs(x))
+    bend = 1.0 + taken / RELUCTANT_FROM
+    reluctance = 1.0 - acceptance
+    current = x - reluctance * taken * (1.0 - 1.0 / bend)
+    slope = acceptance + reluctance / (bend * bend)
+    return conductance * current, conductance * slope
+
+
+def limited_at(v: Row, conductance: Row, voltage: Row, limit: Row) -> tuple[Row, Row]:
+    """Return current and slope of a `Limited`. [A], [S]"""
+    below = voltage - v
+    x = conductance * below
+    soft = (SOFTNESS * limit) ** 2
+    lower = (x * x + soft) ** 0.5
+    upper = ((x - limit) ** 2 + soft) ** 0.5
+    idle = soft**0.5 - (limit**2 + soft) ** 0.5
+    slope = YIELD * limit / voltage * (conductance > 0.0)
+    given = 0.5 * (lower - upper - idle) + slope * below
+    steep = 0.5 * conductance * (x / lower - (x - limit) / upper)
+    return -given, steep + slope
 
 
 def _log1p_of_arrays() -> Any:
@@ -178,10 +239,7 @@ class Motor:
 
     def at(self, v: Row) -> tuple[Row, Row]:
         """Current and its slope at voltage `v`. [A], [S]"""
-        u = 1.0 + (v / self.knee) ** 2
-        held = (1.0 - self.slip) / u**0.5
-        current = self.conductance * v * (self.slip + held)
-        return current, self.conductance * (self.slip + held / u)
+        return motor_at(v, self.conductance, self.knee, self.slip)
 
     def back_emf(self, v: Row) -> Row:
         """Voltage that the turning winding makes, a measure of its speed. [V]"""
@@ -204,22 +262,13 @@ class Accumulator:
     acceptance: Row
     """Conductance q when taking over that when giving. [-]"""
 
-    WIDTH = 0.025
-    """Voltage w over which reluctance sets in. [V] Assumed."""
-
     def current(self, v: Row) -> Row:
         """Current into the plus post at voltage `v`. [A]"""
         return self.at(v)[0]
 
     def at(self, v: Row) -> tuple[Row, Row]:
         """Current and its slope at voltage `v`. [A], [S]"""
-        x = v - self.voltage
-        taken = 0.5 * (x + abs(x))
-        bend = 1.0 + taken / self.WIDTH
-        reluctance = 1.0 - self.acceptance
-        current = x - reluctance * taken * (1.0 - 1.0 / bend)
-        slope = self.acceptance + reluctance / (bend * bend)
-        return self.conductance * current, self.conductance * slope
+        return accumulator_at(v, self.conductance, self.voltage, self.acceptance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,27 +282,13 @@ class Limited:
     limit: Row
     """[A]"""
 
-    SOFTNESS = 0.05
-    """Share of the limit over which it bends. [-] Assumed."""
-    SLOPE = 0.3
-    """Current beyond the limit when shorted, over the limit. [-] Assumed."""
-
     def current(self, v: Row) -> Row:
         """Current into the first terminal at voltage `v`. [A]"""
         return self.at(v)[0]
 
     def at(self, v: Row) -> tuple[Row, Row]:
         """Current and its slope at voltage `v`. [A], [S]"""
-        below = self.voltage - v
-        x = self.conductance * below
-        soft = (self.SOFTNESS * self.limit) ** 2
-        lower = (x * x + soft) ** 0.5
-        upper = ((x - self.limit) ** 2 + soft) ** 0.5
-        idle = soft**0.5 - (self.limit**2 + soft) ** 0.5
-        slope = self.SLOPE * self.limit / self.voltage * (self.conductance > 0.0)
-        given = 0.5 * (lower - upper - idle) + slope * below
-        steep = 0.5 * self.conductance * (x / lower - (x - self.limit) / upper)
-        return -given, steep + slope
+        return limited_at(v, self.conductance, self.voltage, self.limit)
 
 
 Bent: TypeAlias = Filament | Diode | Threshold | Motor | Accumulator | Limited

@@ -103,6 +103,10 @@ LOW_REFERENCE_RESISTANCE = 0.02
 """Of a low reference inside its module. [Ω] Assumed."""
 
 
+BY_SETUP = ("apart", "control", "not_control")
+"""Gates that people decide."""
+
+
 @dataclass(frozen=True, slots=True)
 class Gate:
     """One thing that must hold for a branch to conduct."""
@@ -149,6 +153,8 @@ class Trigger:
     """What must be whole besides, if anything."""
     resets: tuple[str, str, float] | None = None
     """Places and the voltage across them that turns it off at once."""
+    moves: bool = False
+    """Whether something moves, an armature or an arm: electronics are quicker."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -517,7 +523,7 @@ def triggers_of(part: Part) -> tuple[Trigger, ...]:
             return (
                 Trigger(
                     name=name, part=name, across=(coil,), makes=pull, drops=drop,
-                    either_way=True, winding="coil",
+                    either_way=True, winding="coil", moves=True,
                 ),
             )  # fmt: skip
         case Starter():
@@ -525,7 +531,7 @@ def triggers_of(part: Part) -> tuple[Trigger, ...]:
             return (
                 Trigger(
                     name=name, part=name, across=across, makes=part.pull_in,
-                    drops=part.drop_out, winding="coil",
+                    drops=part.drop_out, winding="coil", moves=True,
                 ),
             )  # fmt: skip
         case Alternator():
@@ -545,7 +551,7 @@ def triggers_of(part: Part) -> tuple[Trigger, ...]:
                 Trigger(
                     name=name, part=name, across=driven, drops=-math.inf,
                     makes=0.3 * part.rated_voltage,
-                    resets=(f"{name}:53a", f"{name}:31b", 5e-3),
+                    resets=(f"{name}:53a", f"{name}:31b", 5e-3), moves=True,
                 ),
             )  # fmt: skip
         case Module():

@@ -12,18 +12,16 @@ pass; lamps, diodes, motors and batteries last, once a Newton step.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 from typing import Any
 
 from ohmwork.network.elimination import REFERENCE, Plan, Stamps, plan
-from ohmwork.network.laws import Bent, Conductor, Law, Row, Source, pick, picked
+from ohmwork.network.laws import Bent, Conductor, Law, Row, Source
 from ohmwork.network.lowering import Branch
 
-FINE, ROUGH = 1e-9, 1e-2
+FINE, ROUGH = 1e-9, 1e-3
 """Largest change of a bent law's voltage in the last Newton step: of a result, and of
 what only decides which relays and fuses open. [V]"""
-
-WORTH_NARROWING = 0.5
-"""Share of the scenarios still moving below which the others are put aside. [-]"""
 
 SET, SWITCHED, BENT = range(3)
 """Stages of a branch."""
@@ -83,14 +81,6 @@ class Shape:
                 if node != REFERENCE:
                     stage_of[node] = max(stage_of[node], stage)
         self.plan: Plan = plan(len(self.nodes), tuple(self.ends), tuple(stage_of))
-        self.late_nodes = [
-            step.node for stage in self.plan.stages[SWITCHED:] for step in stage
-        ]
-        """Nodes that are not eliminated once and for all."""
-        last = self.plan.stages[BENT] if len(self.plan.stages) > BENT else ()
-        self.bent_nodes = [step.node for step in last]
-        self.bent_edges = {edge for step in last for _, edge in step.neighbours}
-        """Nodes and edges of the last stage."""
         self.nodes_of_bent = {
             self.nodes[node]: node
             for k in self.bent
@@ -98,12 +88,19 @@ class Shape:
             if node != REFERENCE
         }
         """Places that bent laws join, to their nodes."""
-        self.edges = [
+        self.edges: list[int] = [
             REFERENCE
             if REFERENCE in pair or pair[0] == pair[1]
             else self.plan.edge(*pair)
             for pair in self.ends
         ]
+
+    @cached_property
+    def table(self) -> Any:
+        """The same as numbers in arrays, for many circuits at once."""
+        from ohmwork.network.lanes import table_of
+
+        return table_of(self)
 
     def read(self, place: str, voltages: Sequence[Row]) -> Row:
         """Voltage of a place. [V]"""
@@ -156,14 +153,14 @@ class Shape:
                 self._reduced.clear()
             stamps = self.plan.stamps()
             self.add_straight(stamps, SET, [b.law for b in self.branches], shares)
-            self.eliminate(SET, stamps, max)
+            self.eliminate(SET, stamps)
             self._reduced[key] = stamps
         return self._reduced[key]
 
-    def eliminate(self, stage: int, stamps: Stamps, at_least: Any) -> None:
+    def eliminate(self, stage: int, stamps: Stamps) -> None:
         """Eliminate the nodes of a stage, if it has any."""
         if stage < len(self.plan.stages):
-            self.plan.eliminate(stage, stamps, at_least)
+            self.plan.eliminate(stage, stamps)
 
     def expand(self, stage: int, stamps: Stamps, voltages: list[Row]) -> None:
         """Find the voltages of a stage's nodes, if it has any."""
@@ -184,7 +181,6 @@ def newton(
     reduced: Stamps,
     shares: Sequence[Row],
     voltages: list[Row],
-    ops: Any,
     tolerance: float = FINE,
 ) -> Stamps:
     """Find the voltages with every gate as it stands.
@@ -192,8 +188,7 @@ def newton(
     The step is halved where, along it, the co-content already rises again by half as
     steeply as it fell at the start: the sum over bent laws of current beyond the
     tangent times step tells. A step of less than `tolerance` is taken whole: what it
-    would tell is lost in rounding, and the linear parts have yet to follow. A scenario
-    that has arrived is left as it is, so that it does not depend on its neighbours.
+    would tell is lost in rounding, and the linear parts have yet to follow.
 
     Parameters
     ----------
@@ -203,7 +198,6 @@ def newton(
     shares : share of each branch that conducts, 0 or 1.
     voltages : of every node; a start for the bent laws, and where those of the later
         stages are left. [V]
-    ops : arithmetic of the rows.
     tolerance : `FINE` or `ROUGH`. [V]
 
     Returns
@@ -212,104 +206,52 @@ def newton(
     """
     base = reduced.copy()
     shape.add_straight(base, SWITCHED, laws, shares)
-    shape.eliminate(SWITCHED, base, ops.maximum)
-    curves: list[Any] = [laws[k] for k in shape.bent]
-    held = [shares[k] for k in shape.bent]
-    return _descend(shape, base, curves, held, voltages, ops, tolerance)
-
-
-def _descend(
-    shape: Shape,
-    base: Stamps,
-    curves: list[Any],
-    held: list[Row],
-    voltages: list[Row],
-    ops: Any,
-    tolerance: float,
-    at: list[Row] | None = None,
-) -> Stamps:
-    """Go on until every scenario has arrived; those that are late go on alone."""
+    shape.eliminate(SWITCHED, base)
     bent = shape.bent
-    if at is None:
-        at = [shape.across(k, voltages) for k in bent]
+    curves: list[Any] = [laws[k] for k in bent]
+    held = [shares[k] for k in bent]
+    at = [shape.across(k, voltages) for k in bent]
     values = [curve.at(v) for curve, v in zip(curves, at, strict=True)]
-    moving: Any = True
-    stamps = base
     for _ in range(_STEPS):
         stamps = base.copy()
         for k, v, share, (current, slope) in zip(bent, at, held, values, strict=True):
             shape.add(stamps, k, share * slope, share * (current - slope * v))
-        shape.eliminate(BENT, stamps, ops.maximum)
+        shape.eliminate(BENT, stamps)
         shape.expand(BENT, stamps, voltages)
         full = [shape.across(k, voltages) for k in bent]
-        largest: Row = 0.0
-        for share, new, v in zip(held, full, at, strict=True):
-            largest = ops.maximum(largest, abs(share * (new - v)))
-        moving = moving & (largest > tolerance)
-        if not ops.any(moving):
+        changes = (abs(s * (new - v)) for s, new, v in zip(held, full, at, strict=True))
+        if max(changes, default=0.0) <= tolerance:
             break
-        reached, there = _along(curves, held, at, values, full, moving, ops)
-        if ops.all(moving):
-            at, values = reached, there
-            continue
-        n = len(moving)
-        late = ops.find(moving, n)
-        if len(late) < WORTH_NARROWING * n:
-            part = voltages[:]
-            for node in shape.bent_nodes:
-                part[node] = pick(voltages[node], late)
-            _descend(
-                shape,
-                base.picked(late, shape.bent_edges, shape.bent_nodes),
-                [picked(curve, late) for curve in curves],
-                [pick(share, late) for share in held],
-                part,
-                ops,
-                tolerance,
-                [pick(v, late) for v in reached],
-            )
-            for step in shape.plan.stages[BENT]:
-                node = step.node
-                voltages[node] = ops.put(voltages[node], late, part[node], n)
-            break
-        at = [ops.where(moving, new, old) for new, old in zip(reached, at, strict=True)]
-        values = [
-            (ops.where(moving, i, i_old), ops.where(moving, g, g_old))
-            for (i, g), (i_old, g_old) in zip(there, values, strict=True)
-        ]
+        at, values = _along(curves, held, at, values, full)
     return stamps
 
 
 def _along(
     laws: Sequence[Bent],
-    held: Sequence[Row],
-    at: Sequence[Row],
-    values: Sequence[tuple[Row, Row]],
-    full: list[Row],
-    moving: Any,
-    ops: Any,
-) -> tuple[list[Row], list[tuple[Row, Row]]]:
+    held: Sequence[float],
+    at: Sequence[float],
+    values: Sequence[tuple[float, float]],
+    full: list[float],
+) -> tuple[list[float], list[tuple[float, float]]]:
     """Return how far to go from `at` towards `full`, and current and slope there."""
     steps = [new - v for new, v in zip(full, at, strict=True)]
-    fall: Row = 0.0
-    for share, (_, slope), step in zip(held, values, steps, strict=True):
-        fall = fall + share * slope * step * step
-    length: Row = 1.0
+    fall = sum(
+        share * slope * step * step
+        for share, (_, slope), step in zip(held, values, steps, strict=True)
+    )
+    length = 1.0
+    # A whole step is the solution itself, free of the rounding of a large swing.
     tried = full
     for _ in range(_HALVINGS):
         reached = [law.at(v) for law, v in zip(laws, tried, strict=True)]
-        rise: Row = 0.0
-        for share, (current, slope), (beyond, _), step in zip(
-            held, values, reached, steps, strict=True
-        ):
-            rise = rise + share * (beyond - current - slope * length * step) * step
-        too_far = moving & (rise - (1.0 - length) * fall > 0.5 * fall)
-        if not ops.any(too_far):
+        rise = sum(
+            share * (beyond - current - slope * length * step) * step
+            for share, (current, slope), (beyond, _), step in zip(
+                held, values, reached, steps, strict=True
+            )
+        )
+        if rise - (1.0 - length) * fall <= 0.5 * fall:
             break
-        length = ops.where(too_far, 0.5 * length, length)
-        # A whole step is the solution itself, free of the rounding of a large swing.
-        tried = [
-            ops.where(length < 1.0, v + length * step, new)
-            for v, step, new in zip(at, steps, full, strict=True)
-        ]
+        length *= 0.5
+        tried = [v + length * step for v, step in zip(at, steps, strict=True)]
     return tried, reached

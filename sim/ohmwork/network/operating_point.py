@@ -64,8 +64,8 @@ class OperatingPoint:
     buzzing: Row
     """1 where something never rests."""
     shape: Shape
-    stamps: Stamps
-    """As Newton's last step left them."""
+    stamps: Stamps | None
+    """Of one circuit: as Newton's last step left them."""
 
     def voltage(self, place: str, reference: str | None = None) -> Row:
         """Voltage of a place over another, by default the minus post. [V]"""
@@ -150,6 +150,7 @@ class OperatingPoint:
 
         For small currents: bent laws go along their tangents. One circuit only.
         """
+        assert self.stamps is not None, "only one circuit keeps them"
         index = self.shape.index
         return self.shape.plan.response(self.stamps, index[a], index[b])
 

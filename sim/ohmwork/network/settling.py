@@ -18,13 +18,12 @@ from typing import TYPE_CHECKING, Any
 from ohmwork.network.elimination import Stamps
 from ohmwork.network.fuses import FuseLaw
 from ohmwork.network.laws import Law, Limited, Row, pick, picked
-from ohmwork.network.lowering import Branch, Trigger
+from ohmwork.network.lowering import BY_SETUP, Branch, Trigger
 from ohmwork.network.newton import (
     FINE,
     ROUGH,
     SET,
     SWITCHED,
-    WORTH_NARROWING,
     newton,
 )
 from ohmwork.network.operating_point import (
@@ -39,8 +38,15 @@ if TYPE_CHECKING:
     from ohmwork.network.solver import Network
 
 _PASSES = 200
+
+WORTH_NARROWING = 0.5
+"""Share of the circuits still moving below which the others are put aside. [-]"""
+
 _MOST_FLIPS = 5
 """Of one relay while a circuit settles; one that goes on buzzes."""
+
+HUNTS = 2
+"""Flips of one relay from which on relays no longer move together."""
 
 RESET_VOLTAGE = 1.0
 """A breaker closes again with less across it. [V] Assumed."""
@@ -50,12 +56,6 @@ SENSE_REACH = 1.5
 
 SENSE_TOLERANCE = 1e-6
 """How near an alternator comes to what it senses. [V]"""
-
-DOUBT = 0.05
-"""Distance from a trigger's threshold that calls for a fine solve. [V]"""
-
-BY_SETUP = ("apart", "control", "not_control")
-"""Gates that people decide."""
 
 
 class Settling:
@@ -74,10 +74,9 @@ class Settling:
     ) -> None:
         self.network, self.ops = network, network.ops
         self.branches = network.branches + extra.branches
-        self.set_shares = _set_shares(network, self.branches, setup)
+        self.set_shares, self.setup = _set_shares(network, self.branches, setup)
         self.shape = network.shape(self.branches, self.set_shares)
         self.fuses = (*network.fuses, *extra.fuses)
-        zero = network.same(0.0)
         burnt = dict(network.blown_at_start if start is None else start.blown_rows)
         burnt.update(blown or {})
         self.burnt: dict[str, Row] = {
@@ -88,10 +87,18 @@ class Settling:
             for t in network.triggers
         }
         self.flips: dict[str, Row] = dict.fromkeys(self.states, 0.0)
-        self.voltages: list[Row] = [zero] * len(self.shape.nodes)
-        if start is not None:
-            known = start.voltages
-            self.voltages = [known.get(node, zero) for node in self.shape.nodes]
+        self.restless: dict[str, Row] = dict.fromkeys(self.states, 0.0)
+        """1 for what has flipped too often and would flip again."""
+        self.n = len(network.variants)
+        known = {} if start is None else start.voltages
+        first = [known.get(node, 0.0) for node in self.shape.nodes]
+        self.table: Any = None
+        """Voltages of many circuits, one row for each node. [V]"""
+        self.voltages: list[Row] = first
+        if not network.single:
+            self.hold(self.ops.table(first, self.n))
+            self.variant = network.which
+            self.fleet: Any = None
         self.moving = [
             k
             for k, b in enumerate(self.branches)
@@ -101,7 +108,11 @@ class Settling:
         self.windings = dict(network.windings)
         self.offsets: dict[str, Row] = {name: 0.0 for name, _ in network.senses}
         self.offsets_before: dict[str, tuple[Row, Row]] = {}
-        self.n = len(network.variants)
+
+    def hold(self, table: Any) -> None:
+        """Take voltages of many circuits as they stand. [V]"""
+        self.table = self.ops.padded(table)
+        self.voltages = list(self.table[:, : self.n])
 
     def shares(self) -> list[Row]:
         """Return 1 where a branch conducts and 0 where one of its gates is open."""
@@ -154,10 +165,8 @@ class Settling:
         values = dict(zip(shape.nodes, self.voltages, strict=True))
         values[self.network.vehicle.reference] = 0.0
         buzzing: Row = 0.0
-        for trigger in self.network.triggers:
-            if trigger.resets is None:
-                never = ops.where(self.flips[trigger.name] >= _MOST_FLIPS, 1.0, 0.0)
-                buzzing = ops.maximum(buzzing, never)
+        for never in self.restless.values():
+            buzzing = ops.maximum(buzzing, never)
         laws = self.present_laws()
         return OperatingPoint(
             network=self.network,
@@ -171,20 +180,50 @@ class Settling:
             stamps=stamps,
         )
 
-    def one_pass(self, reduced: Stamps, tolerance: float = FINE) -> tuple[Any, Stamps]:
+    def one_pass(
+        self, reduced: Stamps, tolerance: float = FINE
+    ) -> tuple[Any, Stamps | None]:
         """Find the voltages, let everything follow; return where something moved."""
         shares, laws = self.shares(), self.present_laws()
-        for fineness in (tolerance, FINE):
-            stamps = newton(
-                self.shape, laws, reduced, shares, self.voltages, self.ops, fineness
-            )
-            self.shape.expand(SWITCHED, stamps, self.voltages)
-            if fineness == FINE or not self._is_in_doubt():
-                break
+        stamps = self._solve(laws, reduced, shares, tolerance)
         flipped = self._flip()
         rests = flipped == 0.0
         moved = (flipped > 0.0) | self._follow_senses() | self._reset()
         return moved | self._melt_one(shares, rests), stamps
+
+    def _solve(
+        self,
+        laws: list[Law],
+        reduced: Stamps,
+        shares: list[Row],
+        tolerance: float,
+    ) -> Stamps | None:
+        """Find the voltages; return what Newton's last step left of one circuit."""
+        shape = self.shape
+        if self.network.single:
+            stamps = newton(shape, laws, reduced, shares, self.voltages, tolerance)
+            shape.expand(SWITCHED, stamps, self.voltages)
+            return stamps
+        from ohmwork.network import lanes
+
+        if self.fleet is None:
+            self.fleet = lanes.fleet(
+                shape, reduced, self.set_shares, [*self.states], [*self.burnt],
+                [*self.offsets], self.variant, self.setup,
+            )  # fmt: skip
+        states = self.ops.table([*self.states.values(), *self.burnt.values()], self.n)
+        offsets = self.ops.table([*self.offsets.values()], self.n)
+        padded = self.ops.padded
+        lanes.solve(
+            self.fleet,
+            padded(self.variant),
+            padded(self.setup),
+            padded(states),
+            padded(offsets),
+            self.table,
+            tolerance,
+        )
+        return None
 
     def follow(self, guide: Guide, number: int, rows: Any) -> None:
         """Change the voltages as they change in a pass of circuits much like these."""
@@ -192,16 +231,19 @@ class Settling:
             k = self.shape.index[node]
             change = volts - guide[number - 1][node] if number else volts
             change = change if rows is None else pick(change, rows)
-            self.voltages[k] = self.voltages[k] + change
+            self.voltages[k] += change
 
     def narrowed(self, rows: Any) -> Settling:
         """Return some of the circuits, to go on with."""
         part = copy.copy(self)
         part.n = len(rows)
-        part.voltages = [pick(row, rows) for row in self.voltages]
+        part.hold(self.table[:, rows])
+        part.variant, part.setup = self.variant[rows], self.setup[rows]
         part.set_shares = [pick(row, rows) for row in self.set_shares]
         part.laws = [picked(law, rows) for law in self.laws]
-        for name in ("burnt", "states", "flips", "windings", "offsets"):
+        for name in (
+            "burnt", "states", "flips", "restless", "windings", "offsets",
+        ):  # fmt: skip
             mine = getattr(self, name)
             setattr(part, name, {k: pick(row, rows) for k, row in mine.items()})
         part.offsets_before = {
@@ -212,11 +254,8 @@ class Settling:
 
     def take_over(self, part: Settling, rows: Any) -> None:
         """Take over what some of the circuits have come to."""
-        for node in self.shape.late_nodes:
-            self.voltages[node] = self.ops.put(
-                self.voltages[node], rows, part.voltages[node], self.n
-            )
-        for name in ("burnt", "states", "flips", "offsets"):
+        self.table[:, rows] = part.table[:, : part.n]
+        for name in ("burnt", "states", "flips", "restless", "offsets"):
             mine, theirs = getattr(self, name), getattr(part, name)
             for key, row in theirs.items():
                 if row is not mine[key]:
@@ -257,39 +296,56 @@ class Settling:
             across = across * (1.0 - self.burnt[trigger.fuse])
         return across
 
-    def _is_in_doubt(self) -> bool:
-        """Whether a trigger is so near its threshold that rough voltages mislead."""
-        for trigger in self.network.triggers:
-            across, state = self._across(trigger), self.states[trigger.name]
-            threshold = self.ops.where(state > 0.0, trigger.drops, trigger.makes)
-            if self.ops.any(abs(across - threshold) < DOUBT):
-                return True
-        return False
-
     def _flip(self) -> Row:
-        """Let everything that goes by voltage follow; return how much did, by row."""
-        ops, read = self.ops, self.shape.read
-        flipped: Row = 0.0
+        """Let everything that goes by voltage follow; return how much did, by row.
+
+        Electronics are a thousand times quicker than what moves, which waits for them.
+        Where relays have begun to hunt they go one after the other, those first that
+        have moved least: no two real ones stay in step.
+        """
+        ops = self.ops
+        wanted = {t.name: self._wanted(t) for t in self.network.triggers}
+        changes = {name: abs(row - self.states[name]) for name, row in wanted.items()}
+        quick: Row = 0.0
+        hunts: Row = 0.0
+        least: Row = math.inf
         for trigger in self.network.triggers:
-            name, was = trigger.name, self.states[trigger.name]
-            across = self._across(trigger)
-            wanted = ops.where(
-                across >= trigger.makes,
-                1.0,
-                ops.where(across <= trigger.drops, 0.0, was),
-            )
-            if trigger.resets is not None:
-                a, b, least = trigger.resets
-                volts = read(a, self.voltages) - read(b, self.voltages)
-                wanted = ops.where((was > 0.0) & (volts >= least), 0.0, wanted)
-            # An arm that is always driven on from park sweeps; it does not buzz.
-            at_last = was if trigger.resets is None else 1.0
-            wanted = ops.where(self.flips[name] < _MOST_FLIPS, wanted, at_last)
-            change = abs(wanted - was)
-            self.states[name] = wanted
-            self.flips[name] = self.flips[name] + change
-            flipped = flipped + change
+            change, flips = changes[trigger.name], self.flips[trigger.name]
+            if trigger.moves:
+                hunts = ops.maximum(hunts, flips)
+                least = ops.minimum(least, ops.where(change > 0.0, flips, math.inf))
+            else:
+                quick = quick + change
+        flipped = quick
+        for trigger in self.network.triggers:
+            name, flips = trigger.name, self.flips[trigger.name]
+            change = changes[name]
+            if trigger.moves:
+                turn = (hunts < HUNTS) | ((flips == least) & (flipped == 0.0))
+                change = change * (turn & (quick == 0.0))
+                flipped = flipped + change
+            self.states[name] = abs(self.states[name] - change)
+            self.flips[name] = flips + change
         return flipped
+
+    def _wanted(self, trigger: Trigger) -> Row:
+        """Return how a trigger would stand at these voltages."""
+        ops, name = self.ops, trigger.name
+        was, across = self.states[name], self._across(trigger)
+        wanted = ops.where(
+            across >= trigger.makes,
+            1.0,
+            ops.where(across <= trigger.drops, 0.0, was),
+        )
+        held = self.flips[name] >= _MOST_FLIPS
+        if trigger.resets is None:
+            self.restless[name] = abs(wanted - was) * held
+            return ops.where(held, was, wanted)
+        a, b, least = trigger.resets
+        volts = self.shape.read(a, self.voltages) - self.shape.read(b, self.voltages)
+        wanted = ops.where((was > 0.0) & (volts >= least), 0.0, wanted)
+        # An arm that is always driven on from park sweeps; it does not buzz.
+        return ops.where(held, 1.0, wanted)
 
     def _follow_senses(self) -> Any:
         """Move alternators towards what they sense; return where one had to move.
@@ -329,11 +385,13 @@ class Settling:
         for fuse in self.fuses:
             if not fuse.resets or not ops.any(self.burnt[fuse.name] > 0.0):
                 continue
-            k = self.network.branches_of[(fuse.owner, fuse.role)][0]
-            asked: Row = self.set_shares[k]
-            for gate in self.branches[k].gates:
-                if gate.by == "on":
-                    asked = asked * self.states[gate.name]
+            asked: Row = 0.0
+            for k in self.network.branches_of[(fuse.owner, fuse.role)]:
+                asks = self.set_shares[k] * (self.laws[k].conductance > 0.0)
+                for gate in self.branches[k].gates:
+                    if gate.by == "on":
+                        asks = asks * self.states[gate.name]
+                asked = ops.maximum(asked, asks)
             idle = abs(self.shape.across(k, self.voltages)) < RESET_VOLTAGE
             closes = (self.burnt[fuse.name] > 0.0) & (idle | (asked == 0.0))
             moved = moved | closes
@@ -378,16 +436,19 @@ class Settling:
 
 def _set_shares(
     network: Network, branches: Sequence[Branch], setup: Setups
-) -> list[Row]:
-    """Return 1 where what people have set lets a branch conduct, else 0."""
-    different: dict[int, Setup] = {}
+) -> tuple[list[Row], Any]:
+    """Return 1 where what people have set lets a branch conduct, else 0.
+
+    Also, of many circuits, the number of each one's setup.
+    """
+    setups = [setup] if isinstance(setup, Setup) else setup
+    different = {id(s): s for s in setups}
     which: Any = None
-    if isinstance(setup, Setup):
-        different[0] = setup
-    else:
-        different = {id(s): s for s in setup}
+    if not network.single:
         numbers = {key: n for n, key in enumerate(different)}
-        which = network.ops.numbers([numbers[id(s)] for s in setup])
+        which = network.ops.numbers([numbers[id(s)] for s in setups])
+        if len(setups) == 1:
+            which = which.repeat(len(network.variants))
     shares: list[Row] = []
     for branch in branches:
         decide = [g for g in branch.gates if g.by in BY_SETUP]
@@ -398,7 +459,7 @@ def _set_shares(
             float(all(network.is_set(g, s) for g in decide)) for s in different.values()
         ]
         shares.append(values[0] if which is None else network.ops.spread(values, which))
-    return shares
+    return shares, which
 
 
 def _with_law(branch: Branch, law: Law) -> Branch:

@@ -11,6 +11,7 @@ from ohmwork.errors import unknown_name
 from ohmwork.network.arithmetic import Floats, arrays
 from ohmwork.network.laws import Law, Limited, Row
 from ohmwork.network.lowering import (
+    BY_SETUP,
     Branch,
     Effect,
     Gate,
@@ -28,7 +29,7 @@ from ohmwork.network.operating_point import (
     Setups,
     position,
 )
-from ohmwork.network.settling import BY_SETUP, Settling
+from ohmwork.network.settling import Settling
 from ohmwork.parts import Alternator, Fuse, Part, Relay, Starter
 from ohmwork.vehicle import Vehicle
 
@@ -55,7 +56,7 @@ class Network:
         self.ops: Any = Floats if self.single else arrays()
         parts = vehicle.parts.values()
         distinct = {id(variant): variant for variant in self.variants}
-        self._which = self._numbers(list(distinct))
+        self.which = self._numbers(list(distinct))
         """Of each variant, its number among those that differ."""
         self._changed = [
             {
@@ -70,7 +71,9 @@ class Network:
         self.branches_of: dict[tuple[str, str], list[int]] = {}
         for k, b in enumerate(self.branches):
             self.branches_of.setdefault((b.owner, b.role), []).append(k)
-        self.triggers = tuple(t for part in parts for t in triggers_of(part))
+        triggers = [t for part in parts for t in triggers_of(part)]
+        self.triggers = tuple(sorted(triggers, key=lambda t: t.moves))
+        """Electronics first; what moves follows when they rest."""
         self.relays = tuple(p.name for p in parts if isinstance(p, (Relay, Starter)))
         self.windings = {
             t.name: sum(
@@ -105,10 +108,6 @@ class Network:
         )
         self._shapes: dict[tuple[Any, ...], Shape] = {}
 
-    def same(self, value: float) -> Row:
-        """Return one value for every circuit."""
-        return value if self.single else self.ops.full(len(self.variants), value)
-
     def _numbers(self, distinct: Sequence[int]) -> Any:
         """Return the number of each variant among those that differ."""
         number = {key: k for k, key in enumerate(distinct)}
@@ -134,7 +133,7 @@ class Network:
         values = [usual] * len(self._changed)
         for number, value in special.items():
             values[number] = value
-        return self.ops.spread(values, self._which)
+        return self.ops.spread(values, self.which)
 
     def _stack(self) -> tuple[Branch, ...]:
         """Unite the branches of all variants; what a variant lacks is open."""
