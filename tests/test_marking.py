@@ -552,6 +552,22 @@ def test_a_reading_with_the_lights_off_proves_no_cure() -> None:
     assert points(marks)["Repair"] == 5.0
 
 
+def test_a_control_turned_back_to_rest_proves_as_one_never_touched() -> None:
+    """Side lamps burn with the ignition off, whether it had been on before or not."""
+    exercise = dataclasses.replace(SMALL, states=({"S2": "side"},))
+    ticket = ticket_of(Fault(kind="open_circuit", site="W18"), exercise)
+    bench = start(ticket)
+    bench.conclude([("W18", "open_circuit")])
+    bench.repair("W18")
+    bench.set_control("S1", "off")
+    bench.set_control("S2", "side")
+    volts(bench, "E5:58")
+
+    marks = mark_card(card_of(bench, ticket), ticket)
+
+    assert points(marks)["Repair"] == 10.0
+
+
 def test_repairing_within_a_group_is_not_needless() -> None:
     """Who cannot tell W13 from W14 may renew both, and the fuse the short blew."""
     exercise = dataclasses.replace(SMALL, kinds=("short_to_ground", "fuse_blown"))

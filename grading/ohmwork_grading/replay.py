@@ -18,7 +18,7 @@ from ohmwork.errors import JobCardError, OhmworkError
 from ohmwork.faults import inject
 from ohmwork.instruments import Outcome
 from ohmwork.jobcard import JobCard
-from ohmwork.network import Network, Setup
+from ohmwork.network import Network, Setup, position
 from ohmwork.reasoning import Yardstick, casebook
 from ohmwork.symptoms import State, drive, perceived
 from ohmwork.tickets import Ticket
@@ -101,8 +101,8 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         note
         for note in bench.notes
         if 0 < repaired_at < note.action
-        and dict(course[note.action - 1].setup.controls)
-        in [dict(s) for s in exercise.states]
+        and _positions(bench, note.setup.controls)
+        in [_positions(bench, state) for state in exercise.states]
     ]
     return Replay(
         ticket=ticket,
@@ -117,6 +117,12 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         is_cured=is_cured,
         proof=proofs[0] if proofs and is_cured else None,
     )
+
+
+def _positions(bench: Bench, controls: State) -> list[str]:
+    """Return where every control stands, those not named at rest."""
+    setup = Setup(controls=dict(controls))
+    return [position(bench.vehicle, setup, name) for name in bench.vehicle.controls]
 
 
 def _perform(bench: Bench, action: Mapping[str, Any]) -> None:
