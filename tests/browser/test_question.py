@@ -22,10 +22,10 @@ def test_answers_are_saved_and_travel_in_the_notebook(
     notebook.run_all()
 
     number = notebook.show("a20-across-lamp-question")
-    number.get_by_label("Answer").fill("8.2")
+    number.get_by_label("Answer in V").fill("8,200")
     number.get_by_role("button", name="Save answer").click()
-    expect(number).to_contain_text("Write a number and V")
-    number.get_by_label("Answer").fill("8.2 V")
+    expect(number).to_contain_text("Write it without the comma")
+    number.get_by_label("Answer in V").fill("8.2")
     number.get_by_role("button", name="Save answer").click()
     expect(number).to_contain_text("Your answer: 8.2 V")
 

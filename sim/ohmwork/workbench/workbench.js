@@ -10,6 +10,7 @@ const KEYS = [
   ["N", "note the reading"],
   ["U", "undo"],
   ["G", "go to a place by its name"],
+  ["F", "the whole drawing, or its full size"],
   ["S", "sound on or off"],
   ["?", "show or hide this list"],
   ["Esc", "leave the workbench"],
@@ -165,7 +166,16 @@ class Page {
       group("Meter", fixed.tools.filter((t) => t.isMeter)),
       group("Other tools", fixed.tools.filter((t) => !t.isMeter)));
     this.status = element("div", { className: "ow-status", aria: { live: "polite", role: "status" } });
-    const act = element("div", { className: "ow-act" }, bar, this.keys, caption, this.status, this.sheetBox,
+    this.whole = button("Whole drawing", () => {
+      this.whole.setAttribute("aria-pressed", this.whole.getAttribute("aria-pressed") !== "true");
+      this.fit();
+    }, { className: "ow-whole", hidden: true, aria: { pressed: "false" } });
+    keyed(this.whole, "F");
+    const told = element("div", { className: "ow-told" }, this.status, this.whole);
+    this.observer?.disconnect();
+    this.observer = new ResizeObserver(() => this.fit());
+    this.observer.observe(this.sheetBox);
+    const act = element("div", { className: "ow-act" }, bar, this.keys, caption, told, this.sheetBox,
       element("div", { className: "ow-bench" }, meter, leads, tools));
     this.root.replaceChildren(element("div", { className: "ow-frame" }, act, this.card()));
   }
@@ -267,7 +277,7 @@ class Page {
         this.conclude();
       });
       what.addEventListener("change", () => { row[1] = what.value; this.conclude(); });
-      const here = button("Take from drawing", () => this.takeSite(row), { title: "Where the drawing is marked" });
+      const here = button("", () => this.takeSite(row), { className: "ow-take" });
       const remove = button("Remove", () => { this.rows.splice(k, 1); this.answers(); this.conclude(); });
       shown(remove, this.rows.length > 1);
       for (const input of [where, what, here, remove]) input.disabled = state.isLocked || state.isHandedIn;
@@ -276,17 +286,34 @@ class Page {
         element("label", {}, element("span", { textContent: "What" }), what), remove);
     });
     this.conclusion.replaceChildren(...made);
+    this.nameTaken();
     this.more.disabled = state.isLocked || state.isHandedIn;
     this.checkAll();
   }
 
-  takeSite(row) {
-    const part = this.focus.split(":")[0];
+  markedSite() {
+    const [part, terminal] = this.focus.split(":");
     const names = this.fixed.sites.map(([site]) => site);
-    const site = [this.focus, this.focus.replace(/p$/, ""), part].find((s) => names.includes(s));
-    if (!site) { this.say("Mark a place on the drawing first; then its part can be taken."); return; }
-    [row[0], row[1]] = [site, ""];
+    const whole = [this.focus, this.focus.replace(/p$/, ""), part].find((s) => names.includes(s));
+    const contacts = names.filter((s) => s.startsWith(`${part}:`) && s.slice(part.length + 1).split("-").includes(terminal));
+    return whole ?? (contacts.length === 1 ? contacts[0] : undefined);
+  }
+
+  takeSite(row) {
+    const site = this.markedSite();
+    if (!site) {
+      this.say(`${this.focus} is marked on the drawing; it does not name one part that can be at fault. Click another place or a wire, or choose from the list.`);
+      return;
+    }
+    if (site !== row[0]) [row[0], row[1]] = [site, ""];
     this.answers();
+    const label = this.fixed.sites.find(([s]) => s === site)[1];
+    this.say(`Taken: ${label}. To take another, click it on the drawing first.`);
+  }
+
+  nameTaken() {
+    const words = `Take ${this.markedSite() ?? "a part"} from the drawing`;
+    for (const key of this.conclusion.querySelectorAll(".ow-take")) text(key, words);
   }
 
   missing() {
@@ -320,10 +347,23 @@ class Page {
 
   // -- the drawing --
 
+  // Text stays at its size unless the learner asks to see all at once.
+  fit() {
+    const drawing = this.svg.querySelector("svg");
+    const { width, height } = drawing.viewBox.baseVal;
+    const most = parseFloat(getComputedStyle(this.sheetBox).maxHeight);
+    const scale = Math.min(1, this.sheetBox.clientWidth / width, most / height);
+    const isWhole = this.whole.getAttribute("aria-pressed") === "true";
+    shown(this.whole, scale < 0.99 || isWhole);
+    drawing.style.width = `${width * (isWhole ? scale : 1)}px`;
+    drawing.style.height = `${height * (isWhole ? scale : 1)}px`;
+  }
+
   draw() {
     const had = this.svg.contains(document.activeElement);
     this.svg.innerHTML = this.model.get("sheet");
     this.svg.querySelector("svg").setAttribute("role", "group");
+    this.fit();
     const points = [...this.svg.querySelectorAll(".ow-point")];
     this.points = points.map((node) => {
       const circle = node.querySelector("circle");
@@ -345,7 +385,7 @@ class Page {
     fill(this.names, sorted.map(([place, words]) => [place, words.replace(", ", " – ")]));
     const wanted = this.wanted && this.points.some((p) => p.place === this.wanted);
     if (wanted) [this.focus, this.wanted] = [this.wanted, ""];
-    if (!this.point()) this.focus = this.points[0]?.place ?? "";
+    if (!this.point() && !this.wires().length) this.focus = this.points[0]?.place ?? "";
     this.select(this.focus, had || wanted);
     if (this.state) { this.leadsDrawn(); this.work(); }
   }
@@ -371,9 +411,16 @@ class Page {
 
   point() { return this.points.find((p) => p.place === this.focus); }
 
+  wires() { return [...this.svg.querySelectorAll(".ow-line")].filter((line) => line.dataset.part === this.focus); }
+
+  home() { return this.point() ?? this.points.find((p) => p.node.tabIndex === 0) ?? this.points[0]; }
+
   select(place, move = false) {
     this.focus = place;
-    this.svg.querySelector(".ow-focus")?.classList.remove("ow-focus");
+    this.svg.querySelectorAll(".ow-focus").forEach((node) => node.classList.remove("ow-focus"));
+    this.wires().forEach((line) => line.classList.add("ow-focus"));
+    const home = this.home();
+    home?.node.setAttribute("tabindex", "0");
     const point = this.point();
     if (point) {
       point.node.classList.add("ow-focus");
@@ -400,10 +447,12 @@ class Page {
     const isWire = !this.focus.includes(":");
     const words = isWire ? this.focus : this.point()?.words ?? "";
     const [place, ...rest] = words.split(", ");
+    const wire = this.fixed.repairs.find(([site]) => site === this.focus)?.[1].split(" – ")[1] ?? "wire";
     const others = (this.fixed.places.find(([p]) => p === this.focus)?.[2] ?? []).filter((s) => s !== this.state.turnedTo);
     const also = others.length ? `; also on: ${others.slice(0, 3).join(", ")}${others.length > 3 ? " ..." : ""}` : "";
     this.caption.replaceChildren(
-      element("b", { textContent: place }), ` ${isWire ? "wire" : rest.join(", ")}${also}`);
+      element("b", { textContent: place }), ` ${isWire ? wire : rest.join(", ")}${also}`);
+    this.nameTaken();
     const offer = (label, key, act) => {
       const made = button(label, act);
       if (key) keyed(made, key);
@@ -453,9 +502,10 @@ class Page {
 
   under(event) {
     this.svg.classList.add("ow-wide");
-    const found = document.elementFromPoint(event.clientX, event.clientY);
+    const found = document.elementsFromPoint(event.clientX, event.clientY)
+      .map((node) => node.closest(".ow-paper [data-part]:not(.ow-area)")).filter(Boolean);
     this.svg.classList.remove("ow-wide");
-    return found?.closest(".ow-paper [data-part]");
+    return found.find((node) => !node.matches(".ow-line, .ow-frame")) ?? found[0];
   }
 
   click(event) {
@@ -464,7 +514,10 @@ class Page {
       const under = this.under(event);
       const part = under?.dataset.part;
       if (part in this.state.positions) this.step(part);
-      else if (this.state.tool === "clamp" && under?.matches(".ow-line")) { this.select(part); this.place("A"); }
+      else if (under?.matches(".ow-line")) {
+        this.select(part);
+        if (this.state.tool === "clamp") this.place("A");
+      } else if (under) this.mark(part, event);
       return;
     }
     this.select(point.place, true);
@@ -473,6 +526,19 @@ class Page {
     const lead = tool.leads === 1 ? "A" : this.hand;
     this.hand = lead === "A" ? "B" : "A";
     this.place(lead);
+  }
+
+  // A symbol is no place for a lead: its nearest place is marked, and the caption offers the rest.
+  mark(part, event) {
+    const near = this.points.filter((p) => p.place.startsWith(`${part}:`));
+    if (!near.length) { this.say(`${part}: no lead can reach it.`); return; }
+    const far = (p) => {
+      const box = p.node.getBoundingClientRect();
+      return Math.hypot(box.x + box.width / 2 - event.clientX, box.y + box.height / 2 - event.clientY);
+    };
+    this.select(near.reduce((best, p) => (far(p) < far(best) ? p : best)).place, true);
+    const places = [...new Set(near.map((p) => p.place))].join(", ");
+    this.say(`${part} is marked. A lead goes on one of its circles: ${places}.`);
   }
 
   drag(event, letter) {
@@ -586,14 +652,14 @@ class Page {
     if (first || before.isLocked !== state.isLocked || before.isHandedIn !== state.isHandedIn) this.answers();
     else this.checkAll();
     for (const input of this.root.querySelectorAll(".ow-act button, .ow-act select, .ow-card section:nth-last-child(2) :is(button, select)")) {
-      if (state.isHandedIn && ![this.soundKey, this.keysKey, this.goTo].includes(input)) input.disabled = true;
+      if (state.isHandedIn && ![this.soundKey, this.keysKey, this.goTo, this.whole].includes(input)) input.disabled = true;
     }
     this.describe();
     this.leadsDrawn();
     this.work();
     this.say(state.message, state.isWarning);
     const now = document.activeElement;
-    if (hadFocus && (now.disabled || !this.root.contains(now) || !now.checkVisibility())) this.point()?.node.focus({ preventScroll: true });
+    if (hadFocus && (now.disabled || !this.root.contains(now) || !now.checkVisibility())) this.home()?.node.focus({ preventScroll: true });
     if (!first) this.hear(before, state);
   }
 
@@ -714,16 +780,15 @@ class Page {
         this.send({ do: "use", tool: names[(names.indexOf(this.state.tool) + 1) % names.length] });
       },
       n: () => this.send({ do: "note" }), u: () => this.send({ do: "undo" }),
-      s: () => this.toggleSound(), g: () => this.goTo.focus(), "?": () => this.toggleKeys(),
+      s: () => this.toggleSound(), g: () => this.goTo.focus(), f: () => this.whole.click(), "?": () => this.toggleKeys(),
     }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-    if (!act || (this.state.isHandedIn && !["?", "g", "s"].includes(event.key))) return;
+    if (!act || (this.state.isHandedIn && !["?", "f", "g", "s"].includes(event.key))) return;
     event.preventDefault();
     act();
   }
 
   walk(key) {
-    const from = this.point();
-    if (!from) return;
+    const from = this.home();
     const along = key === "ArrowUp" || key === "ArrowDown";
     const sign = key === "ArrowDown" || key === "ArrowRight" ? 1 : -1;
     let best = null;
