@@ -27,7 +27,7 @@ from ohmwork.questions import (
 from ohmwork.workbench.question import Form, answer_bundle
 from ohmwork_grading.answers import Key, key_in, mark_answer_in, weigh
 from ohmwork_grading.classroom import Classroom
-from ohmwork_grading.handins import answers_in, write_answers
+from ohmwork_grading.handins import read, write_answers
 from small_class import (
     ANSWER_KEY,
     LESSON,
@@ -416,8 +416,8 @@ def test_the_notebook_alone_carries_the_answers(tmp_path: Path) -> None:
         {ANSWER_MIME: "damaged"},
         {ANSWER_MIME: {"question": 3}},
     )
-    assert answers_in(path) == {"x10_volts": last.to_data()}
-    assert answers_in(tmp_path) == {"x10_volts": last.to_data()}
+    assert read(path).answers == {"x10_volts": last.to_data()}
+    assert read(tmp_path).answers == {"x10_volts": last.to_data()}
 
 
 def test_only_answers_to_the_lessons_questions_are_written(tmp_path: Path) -> None:

@@ -47,7 +47,7 @@ from ohmwork.symptoms import complaint
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, Ticket, learner_key, read_book
 from ohmwork_grading import handins
-from ohmwork_grading.handins import HandIn
+from ohmwork_grading.handins import HandIn, Work
 from ohmwork_grading.nbgrader_plugin import (
     AutogradeJobCards,
     CutLearnerCopy,
@@ -516,18 +516,18 @@ class Classroom:
         own += [f"{exercise}{CARD_SUFFIX}" for exercise in exercises]
         for given in (path.resolve() for path in paths):
             for path in handins.find(given, lesson, own):
-                if reason := handins.why_unusable(path, exercises):
+                work = handins.read(path)
+                if reason := handins.why_unusable(work, exercises):
                     yield HandIn(path=path, learner="", state="refused", note=reason)
                     continue
-                cards = handins.read_cards(path)
                 parts = path.relative_to(given.parent).parts[::-1]
                 names = [name for name in parts if not name.startswith(lesson)]
-                who = learner or handins.owner(names, cards.values(), roster)
+                who = learner or handins.owner(names, work.cards.values(), roster)
                 if who is None:
                     note = handins.whose(names, roster)
                     yield HandIn(path=path, learner="", state="refused", note=note)
                 else:
-                    yield self._take_in(lesson, path, who, own)
+                    yield self._take_in(lesson, work, who, own)
 
     def _refuse_own(self, given: Path) -> None:
         """Refuse a path in which the class's own copies would be found."""
@@ -543,18 +543,17 @@ class Classroom:
                 raise ClassroomError(message)
 
     def _take_in(
-        self, lesson: str, path: Path, learner: str, own: Sequence[str]
+        self, lesson: str, work: Work, learner: str, own: Sequence[str]
     ) -> HandIn:
+        path, handed_in = work.path, work.handed_in_at
         target = self.folder("submitted", learner, lesson)
-        cards = handins.read_cards(path)
-        handed_in = handins.handed_in_at(path)
         with handins.staged(self.root) as new:
             if path.is_file() and target.exists():  # what came beside it stays
                 shutil.copytree(target, new)
             handins.copy(path, new, own)
-            handins.write_cards(cards, self.exercises(lesson), new)
+            handins.write_cards(work.cards, self.exercises(lesson), new)
             handins.write_answers(
-                handins.answers_in(path),
+                work.answers,
                 self.questions(lesson),
                 new,
                 newer=path.is_file(),
