@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from ohmwork.errors import OhmworkError, UnknownNameError
+from ohmwork.exercise import POINTS
 from ohmwork_grading import commands, report
 from ohmwork_grading.classroom import CONFIG_FILE, Classroom, ClassroomError, create
 from small_class import (
@@ -484,6 +485,27 @@ def test_the_table_agrees_with_nbgraders_own_export(root: Path) -> None:
             float(theirs[learner]["score"]), abs=0.005
         )
         assert row["handed_in_utc"] == theirs[learner]["timestamp"]
+
+
+def test_the_table_tells_what_the_points_are_made_of(root: Path) -> None:
+    """The parts add up to the fault's points, and no more is in the score."""
+    right, wrong = job_cards(root)
+    hand_in(root, {"s01": right, "s02": wrong}, {"s01": 12.4})
+    commands.class_command(["mark", "--course", str(root)])
+    commands.class_command(["export", "--course", str(root)])
+    table = root / f"{LESSON}_marks.csv"
+    with table.open(encoding="utf-8-sig", newline="") as file:
+        rows = {row["learner"]: row for row in csv.DictReader(file)}
+    names = [f"{EXERCISE}_{part}" for part in (*POINTS, "hints")]
+    for learner in ("s01", "s02"):
+        row = rows[learner]
+        parts = sum(float(row[name]) for name in names)
+        assert parts == pytest.approx(float(row[EXERCISE]), abs=0.05)  # a decimal
+        score = float(row[EXERCISE]) + float(row["questions"])  # no text was written
+        assert score == pytest.approx(float(row["score"]), abs=0.005)
+    assert rows["s01"]["questions"] == "4"
+    assert rows["s02"]["questions"] == "0"
+    assert {rows["s03"][name] for name in (*names, "questions")} == {""}
 
 
 def test_a_hand_in_that_cannot_be_marked_is_told_from_a_poor_one(

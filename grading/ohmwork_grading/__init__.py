@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ohmwork_grading.answers import Key, mark_answer_in
-from ohmwork_grading.rubric import mark_folder
+from ohmwork_grading.rubric import MIME, mark_folder
 
 __all__ = ["mark_answer", "mark_folder", "mark_here"]
 
@@ -39,9 +39,12 @@ def mark_here(exercise: str) -> float:
     if os.environ.get("NBGRADER_EXECUTION") != "autograde":
         print("Marks are given after the hand-in.")  # noqa: T201  (nbgrader's feedback)
         return 0.0
+    from IPython.display import display
+
     folder = Path.cwd()
     marks = mark_folder(folder, exercise, learner=folder.parent.name, books=folder)
     print(marks.text)  # noqa: T201  (shown in nbgrader's feedback)
+    display({MIME: marks.parts}, raw=True)
     return marks.points
 
 

@@ -37,6 +37,7 @@ from traitlets.config.loader import (
 
 import ohmwork
 from ohmwork.errors import JobCardError, OhmworkError, unknown_name
+from ohmwork.exercise import POINTS
 from ohmwork.faults import RANGED, Fault, check, inject
 from ohmwork.job import LEARNER_FILE, MARKS_SUFFIX
 from ohmwork.jobcard import SUFFIX as CARD_SUFFIX
@@ -56,6 +57,7 @@ from ohmwork_grading.nbgrader_plugin import (
     WriteFeedback,
     executes,
     one_gradebook,
+    parts_in,
     problems_in,
     put_alembic_on_path,
 )
@@ -87,6 +89,13 @@ c.Autograde.autograde_preprocessors = [
     "nbgrader.preprocessors.AssignLatePenalties",
     "nbgrader.preprocessors.CheckCellMetadata",
 ]
+
+# Feedback pages begin with the marks and leave out the code that gives them.
+c.GenerateFeedback.preprocessors = [
+    "nbgrader.preprocessors.GetGrades",
+    "ohmwork_grading.nbgrader_plugin.MarksFirst",
+    "nbconvert.preprocessors.CSSHTMLHeaderPreprocessor",
+]
 """
 CONFIG_TEXT = """\
 c = get_config()  # noqa: F821
@@ -106,7 +115,8 @@ class LearnerMarks:
 
     `handed_in` is None where the gradebook has nothing of this learner. `status` says
     in words whether the hand-in was marked, or why not. A cell is None while it waits
-    to be marked by hand.
+    to be marked by hand. `parts` are what the points of each fault are made of, and the
+    sum of the questions; None where there is nothing marked.
     """
 
     learner: str
@@ -115,6 +125,7 @@ class LearnerMarks:
     handed_in: datetime.datetime | None
     status: str
     cells: Mapping[str, float | None]
+    parts: Mapping[str, float | None]
     penalty: float
     score: float
     maximum: float
@@ -642,14 +653,49 @@ class Classroom:
             assignment = gradebook.find_assignment(lesson)
             handed_in = {s.student_id: s for s in assignment.submissions}
             return [
-                _learner_marks(
-                    student,
-                    assignment,
-                    handed_in.get(student.id),
-                    self._status(student.id, lesson),
-                )
+                self._learner_marks(student, assignment, handed_in.get(student.id))
                 for student in sorted(gradebook.students, key=lambda s: s.id)
             ]
+
+    def _learner_marks(
+        self, student: Any, assignment: Any, submission: Any | None
+    ) -> LearnerMarks:
+        """One learner's marks from nbgrader's rows and the marked notebooks."""
+        lesson = assignment.name
+        books = submission.notebooks if submission else []
+        penalty = submission.late_submission_penalty if submission else 0.0
+        cells = {
+            g.name: None if g.auto_score is None and g.manual_score is None else g.score
+            for notebook in books
+            for g in notebook.grades
+        }
+        return LearnerMarks(
+            learner=student.id,
+            last_name=student.last_name or "",
+            first_name=student.first_name or "",
+            handed_in=submission.timestamp if submission else None,
+            status=self._status(student.id, lesson),
+            cells=cells,
+            parts=self._parts(student.id, lesson, cells),
+            penalty=penalty,
+            score=max(0.0, submission.score - penalty) if submission else 0.0,
+            maximum=assignment.max_score,
+        )
+
+    def _parts(
+        self, learner: str, lesson: str, cells: Mapping[str, float | None]
+    ) -> dict[str, float | None]:
+        """What the points of the faults are made of, and the sum of the questions."""
+        found = parts_in(self.folder("autograded", learner, lesson))
+        parts = {
+            f"{exercise}_{part}": found[exercise].get(part, 0.0)
+            if exercise in found
+            else None
+            for exercise in self.exercises(lesson)
+            for part in (*POINTS, "hints")
+        }
+        points = [p for q in self.questions(lesson) if (p := cells.get(q)) is not None]
+        return {**parts, "questions": sum(points) if points else None}
 
     def _status(self, learner: str, lesson: str) -> str:
         errors = problems_in(self.folder("autograded", learner, lesson))
@@ -695,26 +741,3 @@ class Classroom:
                 )
                 raise ClassroomError(message) from None
         return outcomes
-
-
-def _learner_marks(
-    student: Any, assignment: Any, submission: Any | None, status: str
-) -> LearnerMarks:
-    """One learner's marks from nbgrader's rows."""
-    grades = [g for n in submission.notebooks for g in n.grades] if submission else []
-    penalty = submission.late_submission_penalty if submission else 0.0
-    cells = {
-        g.name: None if g.auto_score is None and g.manual_score is None else g.score
-        for g in grades
-    }
-    return LearnerMarks(
-        learner=student.id,
-        last_name=student.last_name or "",
-        first_name=student.first_name or "",
-        handed_in=submission.timestamp if submission else None,
-        status=status,
-        cells=cells,
-        penalty=penalty,
-        score=max(0.0, submission.score - penalty) if submission else 0.0,
-        maximum=assignment.max_score,
-    )
