@@ -97,8 +97,9 @@ def _narrow(job: Job, most: int) -> list[tuple[str, str]]:
         done.add(best)
         test = book.tests[best]
         # Weighed as one meter shows it: the casebook has one at every place at once.
-        (foreseen,) = survey(book.universe.network, [test], exercise.states)
-        standing &= book.universe.fits(foreseen, _outcome(_do(bench, test)))
+        possible = book.universe.only(standing)
+        (foreseen,) = survey(possible.network, [test], exercise.states)
+        standing[standing] = possible.fits(foreseen, _outcome(_do(bench, test)))
     return sorted(book.universe.left(standing))
 
 
