@@ -237,7 +237,7 @@ def test_a_page_without_marks_of_ours_is_left_as_it_is() -> None:
     )
     notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("1"), cell])
     before = copy.deepcopy(notebook)
-    after, _ = MarksFirst().preprocess(notebook, {})
+    after, _ = MarksFirst().preprocess(notebook, {})  # type: ignore[no-untyped-call]
     assert after == before
 
 
