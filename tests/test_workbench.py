@@ -373,6 +373,18 @@ def test_kinds_are_those_of_the_site_and_of_the_exercise(desk: Desk) -> None:
     assert kinds["GP1"] == ["open_circuit", "high_resistance"]
 
 
+def test_the_top_of_a_fitted_fuse_can_be_measured(desk: Desk) -> None:
+    """A blade fuse has two bare points; the fuse link F1 has none. 55 W over 8 mΩ."""
+    tops = desk.fixed()["tops"]
+    assert tops["F11:1"] == "F11:1p"
+    assert "F1:1" not in tops
+    set_dip(desk)
+    do(desk, "use", tool="millivolts")
+    shown = measure(desk, tops["F12:1"], tops["F12:2"])
+    assert shown["unit"] == "mV"
+    assert 20.0 < abs(float(shown["digits"])) < 60.0
+
+
 def test_sites_stand_in_the_order_people_look_them_up(desk: Desk) -> None:
     """X4 comes before X12, as in a parts list; each says what it is."""
     for sites in (desk.fixed()["sites"], desk.fixed()["repairs"]):

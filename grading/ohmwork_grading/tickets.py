@@ -1,7 +1,8 @@
 """Which learner gets which fault: drawing from an exercise's pool and sealing.
 
 No two learners share a fault while the pool allows it: each entry is used once before
-any is used twice, and then with another value of its range.
+any is used twice, and then with another value of its range. Faults to practise on come
+in the exercise's own order, the plainest first.
 """
 
 from __future__ import annotations
@@ -97,7 +98,8 @@ def _drawn(exercise: Exercise, number: int, draw: random.Random) -> list[Fault]:
     faults: list[Fault] = []
     while len(faults) < number:
         entries = list(exercise.pool)
-        draw.shuffle(entries)
+        if not exercise.practice:
+            draw.shuffle(entries)
         faults += [entry.at(draw.random()) for entry in entries]
     return faults[:number]
 

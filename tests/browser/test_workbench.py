@@ -302,6 +302,8 @@ def test_a_click_on_a_symbol_or_a_wire_marks_it(bench: Notebook) -> None:
     expect(status).to_have_text(re.compile("F11 is marked.*: F11:[12], F11:[12]"))
     expect(caption.get_by_role("button", name="Pull F11")).to_be_visible()
     expect(where(root, "A")).to_have_text("not placed")
+    caption.get_by_role("button", name="On its top").click()
+    expect(where(root, "A")).to_contain_text("p, top of the fuse")
     expect(take).to_have_text("Take F11 from the drawing")
 
     wire = root.locator("#ow-W23 >> css=*").first

@@ -19,6 +19,7 @@ from ohmwork.errors import OhmworkError, unknown_name
 from ohmwork.faults import KINDS, describe_site
 from ohmwork.instruments import EFFECT_WORDS, ONE_LEAD, TOOLS, Hookup, Reading
 from ohmwork.network.lowering import effects_of
+from ohmwork.parts import Fuse
 from ohmwork.vehicle import Vehicle, first_upper
 from ohmwork.workbench import words
 from ohmwork.workbench.work import Work
@@ -212,6 +213,12 @@ class Desk:
                 part.name: first_upper(words.plug_verb(part, fit=False))
                 for part in vehicle.parts.values()
                 if part.plugs_in
+            },
+            "tops": {
+                socket: pin
+                for fuse in vehicle.of_type(Fuse)
+                if fuse.plugs_in
+                for socket, pin in zip(fuse.sockets, fuse.pins, strict=True)
             },
             "sites": [
                 [site, words.site_label(vehicle, site), [[k, KINDS[k]] for k in found]]

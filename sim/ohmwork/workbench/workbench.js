@@ -413,6 +413,8 @@ class Page {
 
   wires() { return [...this.svg.querySelectorAll(".ow-line")].filter((line) => line.dataset.part === this.focus); }
 
+  socketOf(place) { return this.points.find((p) => place && this.fixed.tops[p.place] === place); }
+
   home() { return this.point() ?? this.points.find((p) => p.node.tabIndex === 0) ?? this.points[0]; }
 
   select(place, move = false) {
@@ -461,11 +463,16 @@ class Page {
     };
     const part = this.focus.split(":")[0];
     const made = [];
+    const isTwo = this.fixed.tools.find((t) => t.name === this.state.tool).leads === 2;
     if (this.focus) {
       const tool = this.fixed.tools.find((t) => t.name === this.state.tool);
       const one = { look: "Look here", clamp: "Clamp here" }[tool.name] ?? "Put lead A here";
       if (isWire === (tool.name === "clamp")) made.push(offer(one, "Q", () => this.place("A")));
-      if (tool.leads === 2) made.push(offer("Put lead B here", "W", () => this.place("B")));
+      if (isTwo) made.push(offer("Put lead B here", "W", () => this.place("B")));
+    }
+    const top = this.fixed.tops[this.focus];
+    if (top && isTwo && !this.state.apart.includes(part)) {
+      made.push(offer("On its top", "", () => { this.put(this.hand, top); }));
     }
     if (part in this.fixed.plugs) {
       const verb = this.state.apart.includes(part) ? (this.fixed.plugs[part] === "Open" ? "Join" : "Refit") : this.fixed.plugs[part];
@@ -474,6 +481,11 @@ class Page {
       made.push(offer(`Step ${part}`, "E", () => this.step(part)));
     }
     this.actions.replaceChildren(...made);
+  }
+
+  put(lead, place) {
+    this.hand = lead === "A" ? "B" : "A";
+    this.send({ do: "place", lead, place });
   }
 
   place(lead) { if (this.focus) this.send({ do: "place", lead, place: this.focus }); }
@@ -523,9 +535,7 @@ class Page {
     this.select(point.place, true);
     if (this.state.isHandedIn || this.state.tool === "clamp") return;
     const tool = this.fixed.tools.find((t) => t.name === this.state.tool);
-    const lead = tool.leads === 1 ? "A" : this.hand;
-    this.hand = lead === "A" ? "B" : "A";
-    this.place(lead);
+    this.put(tool.leads === 1 ? "A" : this.hand, point.place);
   }
 
   // A symbol is no place for a lead: its nearest place is marked, and the caption offers the rest.
@@ -567,7 +577,8 @@ class Page {
     const { width, height } = drawing.viewBox.baseVal;
     const parts = [];
     for (const letter of ["B", "A"]) {
-      const point = this.points.find((p) => p.place === this.state.leads[letter]);
+      const place = this.state.leads[letter];
+      const point = this.points.find((p) => p.place === place) ?? this.socketOf(place);
       if (!point) continue;
       const { x, y } = point;
       const side = (letter === "A") === (x > 60) ? -1 : 1;
@@ -622,7 +633,8 @@ class Page {
     for (const [letter, lead] of Object.entries(this.leads)) {
       const place = state.leads[letter];
       const words = this.points?.find((p) => p.place === place)?.words;
-      text(lead.where, place ? `on ${words ?? place}` : "not placed");
+      const onTop = this.socketOf(place) ? ", top of the fuse" : "";
+      text(lead.where, place ? `on ${words ?? place + onTop}` : "not placed");
       lead.hand.setAttribute("aria-pressed", letter === this.hand);
       lead.lift.disabled = !place;
     }
