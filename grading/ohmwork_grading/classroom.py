@@ -19,7 +19,7 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -37,8 +37,8 @@ from traitlets.config.loader import (
 
 import ohmwork
 from ohmwork.errors import JobCardError, OhmworkError, unknown_name
-from ohmwork.exercise import POINTS
-from ohmwork.faults import RANGED, Fault, check, inject
+from ohmwork.exercise import POINTS, Exercise, vehicle_source
+from ohmwork.faults import RANGED, Fault, inject, sites
 from ohmwork.job import LEARNER_FILE, MARKS_SUFFIX
 from ohmwork.jobcard import SUFFIX as CARD_SUFFIX
 from ohmwork.jobcard import read_card
@@ -47,6 +47,7 @@ from ohmwork.questions import FILE_SUFFIX as QUESTIONS_SUFFIX
 from ohmwork.symptoms import complaint
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, Ticket, learner_key, read_book
+from ohmwork.vehicle import Vehicle
 from ohmwork_grading import handins
 from ohmwork_grading.handins import HandIn, Work
 from ohmwork_grading.nbgrader_plugin import (
@@ -131,19 +132,6 @@ class LearnerMarks:
     maximum: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Issued:
-    """What became of one ticket book.
-
-    `new` are the learners with a new ticket. `lost` are those of them whose work on an
-    old one may have begun, each with the last step it had come to.
-    """
-
-    book: Path
-    new: tuple[str, ...]
-    lost: Mapping[str, str]
-
-
 def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
     """A class folder with these lessons in it, made where `root` says.
 
@@ -152,13 +140,12 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
     Parameters
     ----------
     root : the folder, new or an nbgrader course already.
-    lessons : lessons of the course that comes with Ohmwork; all of them if None.
+    lessons : lessons of the course that comes with Ohmwork, by name or number; all of
+        them if None.
     """
     shipped = ohmwork.course_folder()
     allowed = sorted({path.parent.name for path in shipped.glob("*/*.ipynb")})
-    for lesson in lessons or ():
-        if lesson not in allowed:
-            raise unknown_name("lesson", lesson, allowed)
+    wanted = allowed if lessons is None else [_meant(n, allowed) for n in lessons]
     if root.exists() and not root.is_dir():
         raise ClassroomError(f"{root} is a file. Name a new folder, or a course.")
     root.mkdir(parents=True, exist_ok=True)
@@ -171,7 +158,7 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
     exercises = f"*{EXERCISE_SUFFIX}"
     left_out = (p for p in classroom.coursedir.ignore if p != exercises)
     ignored = shutil.ignore_patterns(*left_out, *LEFT_BY_RUNNING)
-    for lesson in allowed if lessons is None else lessons:
+    for lesson in wanted:
         target = classroom.source(lesson)
         if not target.exists():
             with handins.staged(classroom.root) as new:
@@ -182,6 +169,16 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
         if not (classroom.root / page.name).exists():
             shutil.copyfile(page, classroom.root / page.name)
     return classroom
+
+
+def _meant(name: str, lessons: Sequence[str]) -> str:
+    """Return the lesson of this name, or the only one of this number (``c10``)."""
+    if name in lessons:
+        return name
+    numbered = [lesson for lesson in lessons if lesson.partition("_")[0] == name]
+    if len(numbered) != 1:
+        raise unknown_name("lesson", name, lessons)
+    return numbered[0]
 
 
 def _read_roster(path: Path) -> dict[str, dict[str, str]]:
@@ -304,15 +301,13 @@ class Classroom:
 
     def lesson(self, name: str | None) -> str:
         """The lesson of this name or number (``c10``), or the only one there is."""
-        for lesson in self.lessons:
-            if name in (lesson, lesson.partition("_")[0]):
-                return lesson
         if name is not None:
-            raise unknown_name("lesson", name, self.lessons)
+            return _meant(name, self.lessons)
         if len(self.lessons) != 1:
             there = ", ".join(self.lessons) or "none: ohmwork class new adds one"
             message = (
-                f"Say which lesson. In {self.source('x').parent} there is {there}."
+                f"Say which lesson, with --lesson. In {self.source('x').parent} there "
+                f"is {there}."
             )
             raise ClassroomError(message)
         return self.lessons[0]
@@ -369,10 +364,10 @@ class Classroom:
         """Ids of the learners in the gradebook."""
         return list(self.names())
 
-    def _need_roster(self) -> list[str]:
+    def _need_roster(self, lesson: str) -> list[str]:
         roster = self.roster()
         if not roster:
-            enter = "ohmwork class issue --roster FILE"
+            enter = f"ohmwork class issue --lesson {lesson} --roster FILE"
             raise ClassroomError(f"The roster is empty. Enter one: {enter}")
         return roster
 
@@ -391,8 +386,8 @@ class Classroom:
         chosen: Mapping[str, Fault] | None = None,
         seed: int | None = None,
         again: bool = False,
-    ) -> list[Issued]:
-        """Issue tickets; returns what became of each ticket book.
+    ) -> dict[Path, tuple[str, ...]]:
+        """Issue tickets; returns who has a new one, by ticket book.
 
         A ticket that has been issued stays, with the exercise and the vehicle as they
         were then, so that work which has begun can be marked.
@@ -402,16 +397,15 @@ class Classroom:
         lesson : name of the lesson.
         chosen : faults for single learners; all others are drawn from the pool.
         seed : for the same draw again; by default each draw is another.
-        again : put the old book away and draw anew for everybody.
+        again : put the old book away and draw anew for everybody; see `work_lost`.
         """
-        roster = self._need_roster()
+        roster = self._need_roster(lesson)
         chosen = chosen or {}
         for learner, fault in chosen.items():
             self.check_chosen(lesson, learner, fault)
-        issued = []
+        issued: dict[Path, tuple[str, ...]] = {}
         for name, (exercise, vehicle) in exercises_in(self.source(lesson)).items():
             path = self.source(lesson) / f"{name}{BOOK_SUFFIX}"
-            had: list[str] = []
             old = read_book(path) if path.exists() and not again else None
             if exercise.practice:
                 new = []
@@ -425,10 +419,54 @@ class Classroom:
                 if old is not None and had:
                     book = _with_tickets(old, {who: book.open(who) for who in new})
             _write_whole(path, book.to_text())
-            again_for = (who for who in new if again or who in had)
-            lost = {who: step for who in again_for if (step := self._step(who, lesson))}
-            issued.append(Issued(book=path, new=tuple(new), lost=lost))
+            issued[path] = tuple(new)
         return issued
+
+    def work_lost(
+        self, lesson: str, chosen: Collection[str], *, again: bool
+    ) -> dict[str, str]:
+        """Who would lose work by new tickets, each with how far it has come.
+
+        Work on a ticket cannot be marked once the learner has another. It may have
+        begun as soon as the ticket was released.
+
+        Parameters
+        ----------
+        lesson : name of the lesson.
+        chosen : learners who are to get a fault that was chosen.
+        again : whether all are to get another.
+        """
+        books = [] if again else [read_book(path) for path in self._books(lesson)]
+        return {
+            learner: step
+            for learner in self.roster()
+            if again
+            or (learner in chosen and any(book.has_ticket(learner) for book in books))
+            if (step := self._step(learner, lesson))
+        }
+
+    def _books(self, lesson: str) -> list[Path]:
+        """Ticket books of the exercises that are marked, as far as there are any."""
+        paths = (
+            self.source(lesson) / f"{exercise}{BOOK_SUFFIX}"
+            for exercise in self.exercises(lesson)
+        )
+        return [path for path in paths if path.exists()]
+
+    def marked_exercises(self, lesson: str) -> list[tuple[Exercise, Vehicle]]:
+        """Exercises for which tickets are issued, each with its vehicle or circuit."""
+        found = exercises_in(self.source(lesson)).values()
+        return [
+            (exercise, vehicle) for exercise, vehicle in found if not exercise.practice
+        ]
+
+    def sites_command(self, lesson: str, exercise: Exercise) -> str:
+        """Return the command that lists where a fault of an exercise can be."""
+        source = vehicle_source(exercise, self.source(lesson))
+        if isinstance(source, Path):
+            source = os.path.relpath(source)
+        circuit = f' --circuit "{exercise.circuit}"' if exercise.circuit else ""
+        return f"ohmwork check {source}{circuit} --sites"
 
     def check_chosen(self, lesson: str, learner: str, fault: Fault) -> None:
         """Refuse a fault that this learner cannot be given, or could not find.
@@ -439,17 +477,22 @@ class Classroom:
         learner : id of the roster.
         fault : one of a range is judged by its place alone while it has no resistance.
         """
-        roster = self._need_roster()
+        roster = self._need_roster(lesson)
         if learner not in roster:
             raise unknown_name("learner", learner, roster)
-        for exercise, vehicle in exercises_in(self.source(lesson)).values():
-            if exercise.practice:
-                continue
-            check(vehicle, fault)
+        for exercise, vehicle in self.marked_exercises(lesson):
             if fault.kind not in exercise.kinds:
                 message = (
                     f"'{fault.kind}' cannot be concluded in {exercise.id}. Choose one "
                     f"of its kinds: {', '.join(exercise.kinds)}."
+                )
+                raise ClassroomError(message)
+            allowed = [s for s, kinds in sites(vehicle).items() if fault.kind in kinds]
+            if fault.site not in allowed:
+                message = (
+                    f"In {exercise.id} there can be no {fault.kind} at "
+                    f"'{fault.site}'. Choose one of {', '.join(allowed)}. What each "
+                    f"is: {self.sites_command(lesson, exercise)}"
                 )
                 raise ClassroomError(message)
             if fault.kind in RANGED and fault.resistance is None:
@@ -480,20 +523,15 @@ class Classroom:
     def key(self, lesson: str) -> list[Ticket]:
         """Every ticket of the roster, opened."""
         roster = self.roster()
-        paths = (
-            self.source(lesson) / f"{exercise}{BOOK_SUFFIX}"
-            for exercise in self.exercises(lesson)
-        )
-        books = [read_book(path) for path in paths if path.exists()]
         tickets = [
             book.open(learner)
-            for book in books
+            for book in map(read_book, self._books(lesson))
             for learner in filter(book.has_ticket, roster)
         ]
         if not tickets:
             message = (
                 f"Nobody has a ticket for {lesson}. Issue them: "
-                "ohmwork class issue --roster FILE"
+                f"ohmwork class issue --lesson {lesson} --roster FILE"
             )
             raise ClassroomError(message)
         return tickets
@@ -648,7 +686,7 @@ class Classroom:
     def marks(self, lesson: str) -> list[LearnerMarks]:
         """Marks of the whole roster as they stand in the gradebook."""
         self._need_release(lesson)
-        self._need_roster()
+        self._need_roster(lesson)
         with self.gradebook() as gradebook:
             assignment = gradebook.find_assignment(lesson)
             handed_in = {s.student_id: s for s in assignment.submissions}

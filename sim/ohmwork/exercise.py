@@ -103,8 +103,8 @@ class Exercise:
         }
 
 
-def vehicle_of(exercise: Exercise, folder: Path) -> Vehicle:
-    """Return the vehicle an exercise names: a file beside it, or one of Ohmwork's.
+def vehicle_source(exercise: Exercise, folder: Path) -> str | Path:
+    """Return where an exercise's vehicle is: a file beside it, or a name of Ohmwork's.
 
     Parameters
     ----------
@@ -114,19 +114,24 @@ def vehicle_of(exercise: Exercise, folder: Path) -> Vehicle:
     Raises
     ------
     VehicleError
-        If there is neither, or the file has a mistake.
+        If there is neither.
     """
     name = exercise.vehicle
     own = folder / f"{name.removesuffix('.yaml')}.yaml"
     if own.exists():
-        return load_vehicle(own)
+        return own
     if name not in vehicle_names():
         raise VehicleError(
             f"{exercise.id}: there is no vehicle '{name}'. Looked for the file "
             f"{own.resolve()}, and among the vehicles of Ohmwork: "
             f"{', '.join(vehicle_names())}."
         )
-    return load_vehicle(name)
+    return name
+
+
+def vehicle_of(exercise: Exercise, folder: Path) -> Vehicle:
+    """Return the vehicle that an exercise in this folder names; see `vehicle_source`."""
+    return load_vehicle(vehicle_source(exercise, folder))
 
 
 def scope(exercise: Exercise, vehicle: Vehicle) -> Vehicle:
