@@ -218,6 +218,13 @@ def test_feedback_after_plain_autograde_begins_with_the_marks_too(
     assert sum(parts) == pytest.approx(marks.cells[EXERCISE], abs=0.05)  # a decimal
 
 
+def test_who_is_late_is_told(root: Path) -> None:
+    """Due on the first at noon, handed in on the second at eleven: 23 hours."""
+    Classroom(root).mark(LESSON)
+    late = {row.learner: row.hours_late for row in Classroom(root).marks(LESSON)}
+    assert late == {"s01": 0.0, "s02": 0.0, "s03": 23.0}
+
+
 def test_what_a_learner_brings_in_stays_text(root: Path) -> None:
     """A name on a card that is markup is shown as it was written."""
     right, _ = job_cards(root)

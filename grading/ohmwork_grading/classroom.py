@@ -124,6 +124,8 @@ class LearnerMarks:
     last_name: str
     first_name: str
     handed_in: datetime.datetime | None
+    hours_late: float
+    """After the due date of the gradebook; 0 if there is none. [h]"""
     status: str
     cells: Mapping[str, float | None]
     parts: Mapping[str, float | None]
@@ -712,6 +714,7 @@ class Classroom:
             last_name=student.last_name or "",
             first_name=student.first_name or "",
             handed_in=submission.timestamp if submission else None,
+            hours_late=submission.total_seconds_late / 3600 if submission else 0.0,
             status=self._status(student.id, lesson),
             cells=cells,
             parts=self._parts(student.id, lesson, cells),

@@ -26,7 +26,8 @@ def write_csv(marks: Sequence[LearnerMarks], path: Path) -> None:
         table = csv.writer(file)
         table.writerow(
             [
-                *("learner", "last_name", "first_name", "handed_in_utc", "status"),
+                *("learner", "last_name", "first_name"),
+                *("handed_in_utc", "hours_late", "status"),
                 *cells,
                 *parts,
                 *("late_penalty", "score", "maximum"),
@@ -36,7 +37,7 @@ def write_csv(marks: Sequence[LearnerMarks], path: Path) -> None:
             table.writerow(
                 [
                     *(row.learner, row.last_name, row.first_name),
-                    *(row.handed_in or "", row.status),
+                    *(row.handed_in or "", _shown(row.hours_late), row.status),
                     *(_shown(row.cells.get(cell)) for cell in cells),
                     *(_shown(row.parts[part]) for part in parts),
                     *map(_shown, (row.penalty, row.score, row.maximum)),

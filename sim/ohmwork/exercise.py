@@ -130,7 +130,7 @@ def vehicle_source(exercise: Exercise, folder: Path) -> str | Path:
 
 
 def vehicle_of(exercise: Exercise, folder: Path) -> Vehicle:
-    """Return the vehicle that an exercise in this folder names; see `vehicle_source`."""
+    """Return the vehicle an exercise of this folder names; see `vehicle_source`."""
     return load_vehicle(vehicle_source(exercise, folder))
 
 
