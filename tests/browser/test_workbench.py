@@ -92,7 +92,8 @@ def diagnose(hand: Hand) -> None:
 
 def finish(hand: Hand) -> None:
     """Conclude, repair, prove and hand in."""
-    hand.conclude_and_repair("W23", "high resistance")
+    hand.conclude(("W23", "high resistance"))
+    hand.repair("W23")
     hand.put("A", "E3:31")
     hand.note()
     expect(hand.root).to_contain_text("Proof: reading 4.")
