@@ -181,7 +181,7 @@ def test_each_lesson_shows_a_fault_that_may_be_chosen(
 def test_sites_of_ones_own_vehicle_are_listed_by_its_file(
     root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The command names the file as it is found from where one is."""
+    """The command names the file, not the vehicle of Ohmwork's that it goes before."""
     text = load_vehicle("lighting_board").text.replace("W17", "W177")
     (root / "source" / LESSON / "lighting_board.yaml").write_text(text, "utf-8")
     monkeypatch.chdir(root)
@@ -190,7 +190,7 @@ def test_sites_of_ones_own_vehicle_are_listed_by_its_file(
     with pytest.raises(ClassCommandError, match="--fault s01 high_resistance") as error:
         commands.class_command(["issue", "--fault"])
     command = str(error.value).partition("Sites: ohmwork ")[2]
-    assert main(command.split()) == 0
+    assert main(shlex.split(command)) == 0
     assert "W177: open_circuit" in capsys.readouterr().out
 
 

@@ -465,10 +465,9 @@ class Classroom:
     def sites_command(self, lesson: str, exercise: Exercise) -> str:
         """Return the command that lists where a fault of an exercise can be."""
         source = vehicle_source(exercise, self.source(lesson))
-        if isinstance(source, Path):
-            source = os.path.relpath(source)
+        vehicle = f'"{source}"' if isinstance(source, Path) else source
         circuit = f' --circuit "{exercise.circuit}"' if exercise.circuit else ""
-        return f"ohmwork check {source}{circuit} --sites"
+        return f"ohmwork check {vehicle}{circuit} --sites"
 
     def check_chosen(self, lesson: str, learner: str, fault: Fault) -> None:
         """Refuse a fault that this learner cannot be given, or could not find.
