@@ -161,8 +161,8 @@ def test_who_has_nothing_to_lose_is_not_asked_about(tmp_path: Path) -> None:
 def test_each_lesson_shows_a_fault_that_may_be_chosen(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The words of the example are taken, and the command does list the sites."""
-    classroom = create(tmp_path / "class")
+    """A board, a circuit of the van, one of the truck: the words do as they say."""
+    classroom = create(tmp_path / "class", ["a20", "b50", "c10"])
     (tmp_path / "roster.csv").write_text("id\ns01\n", encoding="utf-8")
     classroom.enrol(tmp_path / "roster.csv")
     monkeypatch.chdir(classroom.root)
