@@ -21,6 +21,7 @@ const SHAPES = {
   open: '<path d="M8 2 14 8 8 14 2 8Z" fill="none" stroke="currentColor" stroke-width="2"/>',
 };
 const NEAR = { mouse: 14, pen: 20, touch: 24 };
+const SURE = 9; // nearer to a terminal than that, a click on a wire means the terminal
 const PATIENCE = 4000;
 const MARKING = 60000;
 const SOUND = "ohmwork-sound";
@@ -177,7 +178,9 @@ class Page {
     this.observer.observe(this.sheetBox);
     const act = element("div", { className: "ow-act" }, bar, this.keys, caption, told, this.sheetBox,
       element("div", { className: "ow-bench" }, meter, leads, tools));
-    this.root.replaceChildren(element("div", { className: "ow-frame" }, act, this.card()));
+    const card = this.card();
+    this.result = element("div", { className: "ow-result" }, this.marks, this.another);
+    this.root.replaceChildren(element("div", { className: "ow-frame" }, act, card, this.result));
   }
 
   control({ name, label, positions }) {
@@ -254,7 +257,7 @@ class Page {
       part(head("Stuck?"), this.hints, this.hint),
       part(head("Conclusion"), this.locked, this.conclusion, this.more),
       part(head("Repair"), this.repaired, this.repairs, this.repair),
-      part(this.check, this.handIn, this.sure, this.marks, this.another));
+      part(this.check, this.handIn, this.sure));
   }
 
   answers() {
@@ -505,7 +508,7 @@ class Page {
     let best = null;
     for (const p of this.points) {
       const far = Math.hypot(p.x - at.x, p.y - at.y);
-      if (far <= reach && (!best || far < best.far)) best = { ...p, far };
+      if (far <= reach && (!best || far < best.far)) best = { ...p, far, pixels: far * matrix.a };
     }
     return best;
   }
@@ -521,12 +524,14 @@ class Page {
   }
 
   click(event) {
-    const point = this.near(event);
+    let point = this.near(event);
+    const under = point?.pixels < SURE ? undefined : this.under(event);
+    const part = under?.dataset.part;
+    const isWire = [...this.svg.querySelectorAll(".ow-line")].some((line) => part && line.dataset.part === part);
+    if (isWire) point = null;
     if (!point) {
-      const under = this.under(event);
-      const part = under?.dataset.part;
       if (part in this.state.positions) this.step(part);
-      else if (under?.matches(".ow-line")) {
+      else if (isWire) {
         this.select(part);
         if (this.state.tool === "clamp") this.place("A");
       } else if (under) this.mark(part, event);
@@ -657,7 +662,7 @@ class Page {
     text(this.repaired, state.repaired.length ? `Repaired: ${state.repaired.join(", ")}. ${proved}`
       : "The first repair locks your conclusion. Then prove it: set the controls as the driver did and note a reading.");
     text(this.marks, state.marksText);
-    shown(this.marks, state.isHandedIn);
+    shown(this.result, state.isHandedIn);
     shown(this.another, state.isHandedIn && state.isPractice);
     shown(this.sure, false);
     if (!first && state.isLocked && !before.isLocked) this.rows = state.conclusion.map((row) => [...row]);
@@ -670,6 +675,7 @@ class Page {
     this.leadsDrawn();
     this.work();
     this.say(state.message, state.isWarning);
+    if (!first && state.isHandedIn && !before.isHandedIn) this.result.scrollIntoView({ block: "nearest" });
     const now = document.activeElement;
     if (hadFocus && (now.disabled || !this.root.contains(now) || !now.checkVisibility())) this.home()?.node.focus({ preventScroll: true });
     if (!first) this.hear(before, state);
