@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ohmwork_grading.answers import Key, mark_answer_in
-from ohmwork_grading.rubric import MIME, mark_folder
+from ohmwork_grading.rubric import mark_folder
 
 __all__ = ["mark_answer", "mark_folder", "mark_here"]
 
@@ -44,7 +44,7 @@ def mark_here(exercise: str) -> float:
     folder = Path.cwd()
     marks = mark_folder(folder, exercise, learner=folder.parent.name, books=folder)
     print(marks.text)  # noqa: T201  (shown in nbgrader's feedback)
-    display({MIME: marks.parts}, raw=True)
+    display(marks.bundle, raw=True)
     return marks.points
 
 

@@ -104,8 +104,8 @@ class MarkJobCards(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader is u
                     ),
                 ]
                 if isinstance(marks, Marks):
-                    data = {MARKS_MIME: marks.parts}
-                    cell.outputs.append(new_output("display_data", data=data))
+                    parts = new_output("display_data", data=marks.bundle)
+                    cell.outputs.append(parts)
         return nb, resources
 
 

@@ -107,9 +107,10 @@ class Marks:
         return round(min(max(total, 0.0), self.maximum), 1)
 
     @property
-    def parts(self) -> dict[str, float]:
-        """Points of each row, by its name in lower case. [points]"""
-        return {row.name.lower(): row.points for row in self.rows}
+    def bundle(self) -> dict[str, object]:
+        """Points of each row, as an output that nbgrader's own page passes over."""
+        parts = {row.name.lower(): row.points for row in self.rows}
+        return {MIME: parts, "text/plain": ""}
 
     def _repr_html_(self) -> str:
         import html
