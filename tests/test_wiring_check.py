@@ -153,3 +153,24 @@ def test_a_fuse_that_shares_its_load_is_not_told() -> None:
 
     assert warned(("rating: 5 A", "rating: 3 A"), ("  W1: {", twin),
                   ("  W2: {", wires)) == []  # fmt: skip
+
+
+def test_fuses_go_unjudged_where_states_are_many_and_not_named() -> None:
+    """Seven more switches make 1,024 positions together, too many to try each."""
+    smaller = ("rating: 5 A", "rating: 3 A")
+    names = [f"S{number}" for number in range(10, 17)]
+    switches = "".join(
+        f"""
+  {name}: {{kind: switch, positions: ["off", "on"], contacts: {{1-2: ["on"]}},
+           contact_resistance: 5 mΩ}}
+  W{name}: {{kind: wire, from: "{name}:1", to: F1:1, colour: RD, area: 1 mm2,
+             length: 1 m}}
+  V{name}: {{kind: wire, from: "{name}:2", to: K1:86, colour: RD, area: 1 mm2,
+             length: 1 m}}"""
+        for name in names
+    )
+    listed = ("D1: Engine", f"D1: Engine, {', '.join(f'{n}: {n}' for n in names)}")
+    parts = ("  E1: {kind: lamp", f"{switches}\n  E1: {{kind: lamp".lstrip("\n"))
+
+    assert len(warned(smaller)) == 1
+    assert warned(smaller, listed, parts) == []

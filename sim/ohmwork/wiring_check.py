@@ -9,7 +9,6 @@ import dataclasses
 import itertools
 import math
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 from ohmwork.network import Network, Setup
 from ohmwork.parts import (
@@ -89,8 +88,7 @@ def _small_fuses(vehicle: Vehicle) -> Iterator[str]:
     holding: dict[str, Part] = {
         fuse.name: dataclasses.replace(fuse, rating=NEVER) for fuse in fuses
     }
-    whole = dataclasses.replace(vehicle, parts={**vehicle.parts, **holding})
-    network = Network(whole)
+    network = Network(dataclasses.replace(vehicle, parts={**vehicle.parts, **holding}))
     points = {
         name: network.settle(Setup(controls=dict(controls)))
         for name, controls in _driven(vehicle).items()
@@ -109,16 +107,17 @@ def _small_fuses(vehicle: Vehicle) -> Iterator[str]:
 
 
 def _driven(vehicle: Vehicle) -> Mapping[str, Mapping[str, str]]:
-    """Return the states of a vehicle; of a small board without, all there can be."""
+    """Return the states of a vehicle; of a board that names none, all there can be.
+
+    There are none where that would be too many to try.
+    """
     if vehicle.states:
         return vehicle.states
     positions = [vehicle.control(name).positions for name in vehicle.controls]
     if math.prod(map(len, positions)) > MOST_COMBINATIONS:
         return {}
-    settings: Iterator[Any] = itertools.product(*positions)
-    return {
-        ", ".join(map(" ".join, zip(vehicle.controls, setting, strict=True))): dict(
-            zip(vehicle.controls, setting, strict=True)
-        )
-        for setting in settings
-    }
+    settings = (
+        dict(zip(vehicle.controls, setting, strict=True))
+        for setting in itertools.product(*positions)
+    )
+    return {", ".join(map(" ".join, s.items())): s for s in settings}
