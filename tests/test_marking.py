@@ -552,6 +552,27 @@ def test_a_reading_with_the_lights_off_proves_no_cure() -> None:
     assert points(marks)["Repair"] == 5.0
 
 
+@pytest.mark.parametrize(("tool", "worth"), [("volts", 5.0), ("amps", 10.0)])
+def test_with_the_fuse_out_a_current_alone_proves(tool: str, worth: float) -> None:
+    """The ammeter in the fuse's place lights the lamp; a voltmeter leaves it dark."""
+    bench = start(ticket_of())
+    volts(bench, "X12:3p", "E3:56b")
+    bench.conclude([OPEN_W17])
+    bench.repair("W17")
+    bench.lift("A")
+    bench.lift("B")
+    bench.unplug("F11")
+    bench.use(tool)
+    bench.place("A", "F11:1")
+    bench.place("B", "F11:2")
+    bench.read()
+    bench.note()
+
+    marks = mark_card(card_of(bench, ticket_of()), ticket_of())
+
+    assert points(marks)["Repair"] == worth
+
+
 def test_a_control_turned_back_to_rest_proves_as_one_never_touched() -> None:
     """Side lamps burn with the ignition off, whether it had been on before or not."""
     exercise = dataclasses.replace(SMALL, states=({"S2": "side"},))

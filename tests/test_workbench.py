@@ -435,9 +435,14 @@ def test_a_reading_after_the_repair_is_the_proof(desk: Desk) -> None:
     do(desk, "note")
     conclude(desk, ("W23", "high_resistance"))
     do(desk, "repair", site="W23")
-    assert "no reading is noted after the repair" in desk.state()["undone"]
+    assert "no reading proves the repair" in desk.state()["undone"]
     assert desk.state()["proof"] is None
 
+    do(desk, "plug", part="F12")
+    do(desk, "note")
+    assert desk.state()["proof"] is None
+    do(desk, "undo")
+    do(desk, "plug", part="F12")
     do(desk, "note")
     before, after = (note.reading.value for note in desk.bench.notes)
     assert before is not None

@@ -18,7 +18,7 @@ from ohmwork.errors import JobCardError, OhmworkError
 from ohmwork.faults import inject
 from ohmwork.instruments import Outcome
 from ohmwork.jobcard import JobCard
-from ohmwork.network import Network, Setup, position
+from ohmwork.network import Network, Setup
 from ohmwork.reasoning import Yardstick, casebook
 from ohmwork.symptoms import State, drive, perceived
 from ohmwork.tickets import Ticket
@@ -56,7 +56,7 @@ class Replay:
     """Sites that were repaired though nothing was wrong there."""
     is_cured: bool
     proof: Note | None
-    """A reading noted after the last repair, in a state of the complaint."""
+    """A reading noted after the last repair that can prove it."""
 
     @property
     def possible(self) -> frozenset[Answer]:
@@ -79,13 +79,11 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
     )
     course: list[Situation] = []
     needless: list[str] = []
-    concluded_at = repaired_at = 0
+    concluded_at = 0
     for action in card.actions:
         number, do = action["n"], action["do"]
-        if do == "repair":
-            repaired_at = number
-            if not _needed(bench, ticket, action["site"]):
-                needless.append(action["site"])
+        if do == "repair" and not _needed(bench, ticket, action["site"]):
+            needless.append(action["site"])
         if do == "conclude":
             concluded_at = number
         _perform(bench, action)
@@ -97,13 +95,6 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
     evidence = [note for note in bench.notes if note.action < locked_at]
     findings, left, confirmed = _weigh(ticket, stick, course, evidence)
     is_cured = _is_cured(bench, exercise.states)
-    proofs = [
-        note
-        for note in bench.notes
-        if 0 < repaired_at < note.action
-        and _positions(bench, note.setup.controls)
-        in [_positions(bench, state) for state in exercise.states]
-    ]
     return Replay(
         ticket=ticket,
         bench=bench,
@@ -115,14 +106,8 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         hints=tuple({a["number"]: None for a in card.actions if a["do"] == "hint"}),
         needless_repairs=tuple(needless),
         is_cured=is_cured,
-        proof=proofs[0] if proofs and is_cured else None,
+        proof=bench.proof(exercise.states) if is_cured else None,
     )
-
-
-def _positions(bench: Bench, controls: State) -> list[str]:
-    """Return where every control stands, those not named at rest."""
-    setup = Setup(controls=dict(controls))
-    return [position(bench.vehicle, setup, name) for name in bench.vehicle.controls]
 
 
 def _perform(bench: Bench, action: Mapping[str, Any]) -> None:

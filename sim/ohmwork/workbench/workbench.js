@@ -471,7 +471,7 @@ class Page {
       const tool = this.fixed.tools.find((t) => t.name === this.state.tool);
       const one = { look: "Look here", clamp: "Clamp here" }[tool.name] ?? "Put lead A here";
       if (isWire === (tool.name === "clamp")) made.push(offer(one, "Q", () => this.place("A")));
-      if (isTwo) made.push(offer("Put lead B here", "W", () => this.place("B")));
+      if (isTwo && !isWire) made.push(offer("Put lead B here", "W", () => this.place("B")));
     }
     const top = this.fixed.tops[this.focus];
     if (top && isTwo && !this.state.apart.includes(part)) {
@@ -491,7 +491,11 @@ class Page {
     this.send({ do: "place", lead, place });
   }
 
-  place(lead) { if (this.focus) this.send({ do: "place", lead, place: this.focus }); }
+  place(lead) {
+    const isWire = !this.focus.includes(":");
+    if (isWire && this.state.tool !== "clamp") this.say("A lead goes on one of the circles.");
+    else if (this.focus) this.send({ do: "place", lead, place: this.focus });
+  }
 
   step(part) {
     const { positions } = this.fixed.controls.find((c) => c.name === part);
@@ -658,9 +662,9 @@ class Page {
         : `Hint ${state.hints.shown.length + 1} of ${state.hints.count} costs ${state.hints.price} marks.` }));
     shown(this.hint, state.hints.price !== null && !state.isHandedIn);
     shown(this.locked, state.isLocked);
-    const proved = state.proof === null ? "Then prove it: set the controls as the driver did and note a reading." : `Proof: reading ${state.proof}.`;
+    const proved = state.proof === null ? "Then prove it: join all, set the controls as the driver did, and note a reading." : `Proof: reading ${state.proof}.`;
     text(this.repaired, state.repaired.length ? `Repaired: ${state.repaired.join(", ")}. ${proved}`
-      : "The first repair locks your conclusion. Then prove it: set the controls as the driver did and note a reading.");
+      : "The first repair locks your conclusion. Then prove it: join all, set the controls as the driver did, and note a reading.");
     text(this.marks, state.marksText);
     shown(this.result, state.isHandedIn);
     shown(this.another, state.isHandedIn && state.isPractice);
