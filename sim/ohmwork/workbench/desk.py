@@ -217,7 +217,7 @@ class Desk:
             "tops": {
                 socket: pin
                 for fuse in vehicle.of_type(Fuse)
-                if fuse.plugs_in
+                if fuse.plugs_in and "millivolts" in exercise.tools
                 for socket, pin in zip(fuse.sockets, fuse.pins, strict=True)
             },
             "sites": [

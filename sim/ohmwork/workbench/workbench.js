@@ -678,7 +678,7 @@ class Page {
     this.describe();
     this.leadsDrawn();
     this.work();
-    this.say(state.message, state.isWarning);
+    this.say(state.message || this.nextClick(), state.isWarning);
     if (!first && state.isHandedIn && !before.isHandedIn) this.result.scrollIntoView({ block: "nearest" });
     const now = document.activeElement;
     if (hadFocus && (now.disabled || !this.root.contains(now) || !now.checkVisibility())) this.home()?.node.focus({ preventScroll: true });
@@ -717,6 +717,14 @@ class Page {
       keyed(key, "N");
       this.live.replaceChildren(...row(state.notes.length + 1, { ...state.reading, remark: "on the meter now, not noted" }), key);
     }
+  }
+
+  nextClick() {
+    const { tool, reading, isHandedIn } = this.state;
+    if (reading || isHandedIn) return "";
+    if (tool === "clamp") return "Click a wire on the drawing: the clamp goes round it.";
+    if (tool === "look") return "Click what you want to look at.";
+    return `Click a circle on the drawing: lead ${this.hand} goes there.`;
   }
 
   say(words, isWarning = false) {
