@@ -27,7 +27,7 @@ from ohmwork.questions import (
 from ohmwork.workbench.question import Form, answer_bundle
 from ohmwork_grading.answers import Key, key_in, mark_answer_in, weigh
 from ohmwork_grading.classroom import Classroom
-from ohmwork_grading.handins import answers_in, write_answers
+from ohmwork_grading.handins import read, write_answers
 from small_class import (
     ANSWER_KEY,
     LESSON,
@@ -132,17 +132,30 @@ def test_an_unknown_question_is_met_with_those_there_are(tmp_path: Path) -> None
         ("-0.4 V", -0.4),
         ("−0.4 V", -0.4),
         ("0 V", 0.0),
+        ("12.37", 12.37),
+        ("-0,4", -0.4),
+        ("0,350 V", 0.35),
+        ("12,3701 V", 12.3701),
+        ("1,234.5 V", 1234.5),
+        ("1,234,500", 1234500.0),
     ],
 )
 def test_a_number_is_read_as_people_write_it(typed: str, volts: float) -> None:
-    """Prefix, decimal comma, printed minus sign."""
+    """Prefix, decimal comma, commas between thousands, printed minus, unit left out."""
     assert answer_to(VOLTS, typed).number == pytest.approx(volts)
 
 
-@pytest.mark.parametrize("typed", ["", "12.37", "12.37 A", "twelve volts", "1.2.3 V"])
+@pytest.mark.parametrize("typed", ["", "12.37 A", "twelve volts", "1.2.3 V", "1.234,5"])
 def test_what_is_no_number_with_the_unit_is_refused(typed: str) -> None:
     """The sentence says what to write."""
     with pytest.raises(QuantityError, match=r"Write a number and V|is no number"):
+        answer_to(VOLTS, typed)
+
+
+@pytest.mark.parametrize("typed", ["4,700 V", "4,700", "-4,700 mV", "4,700V"])
+def test_a_comma_that_may_part_thousands_is_not_guessed(typed: str) -> None:
+    """4,700 is four thousand seven hundred in Britain and 4.7 across the Channel."""
+    with pytest.raises(QuantityError, match=r"can mean -?4700 or -?4\.700\. Write it"):
         answer_to(VOLTS, typed)
 
 
@@ -223,7 +236,8 @@ def test_the_form_keeps_an_answer_and_takes_it_up_again(tmp_path: Path) -> None:
 def test_the_form_says_what_is_no_answer(tmp_path: Path) -> None:
     """Nothing is saved then, and what was saved before stays."""
     form = Form(VOLTS, tmp_path)
-    form.number.value = "12.37"
+    assert form.number.description == "Answer in V"
+    form.number.value = "12.37 A"
     form.send.click()
     assert "Write a number and V" in form.message.value
     assert list(tmp_path.iterdir()) == []
@@ -402,8 +416,8 @@ def test_the_notebook_alone_carries_the_answers(tmp_path: Path) -> None:
         {ANSWER_MIME: "damaged"},
         {ANSWER_MIME: {"question": 3}},
     )
-    assert answers_in(path) == {"x10_volts": last.to_data()}
-    assert answers_in(tmp_path) == {"x10_volts": last.to_data()}
+    assert read(path).answers == {"x10_volts": last.to_data()}
+    assert read(tmp_path).answers == {"x10_volts": last.to_data()}
 
 
 def test_only_answers_to_the_lessons_questions_are_written(tmp_path: Path) -> None:

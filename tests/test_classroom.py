@@ -5,6 +5,7 @@ import dataclasses
 import datetime
 import json
 import os
+import shlex
 import shutil
 import subprocess
 import sys
@@ -12,9 +13,13 @@ from pathlib import Path
 
 import pytest
 
+from ohmwork.cli import main
 from ohmwork.errors import OhmworkError, UnknownNameError
+from ohmwork.exercise import POINTS
+from ohmwork.vehicle import load_vehicle
 from ohmwork_grading import commands, report
 from ohmwork_grading.classroom import CONFIG_FILE, Classroom, ClassroomError, create
+from ohmwork_grading.commands import ClassCommandError
 from small_class import (
     EXERCISE,
     LEARNERS,
@@ -72,27 +77,27 @@ def test_a_ticket_that_was_issued_stays(root: Path) -> None:
     (root / "late.csv").write_text("id\ns04\n", encoding="utf-8")
     classroom = Classroom(root)
     classroom.enrol(root / "late.csv")
-    (issued,) = classroom.issue(LESSON)
+    (new,) = classroom.issue(LESSON).values()
     after = key(root)
-    assert issued.new == ("s04",)
-    assert issued.lost == {}
+    assert new == ("s04",)
     assert {who: after[who] for who in LEARNERS} == before
     assert after.keys() == {*LEARNERS, "s04"}
-    (issued,) = classroom.issue(LESSON, again=True)
-    assert issued.new == (*LEARNERS, "s04")
+    (new,) = classroom.issue(LESSON, again=True).values()
+    assert new == (*LEARNERS, "s04")
 
 
 def test_a_fault_may_be_chosen_for_one_learner(root: Path) -> None:
     """In place of the ticket that was drawn; nobody else's changes."""
     before = key(root)
-    words = ["issue", "--course", str(root), "--fault"]
+    words = ["issue", "--course", str(root), "--yes", "--fault"]
     for fault, message in (
         ("s02 high_resistance W17", "needs a resistance"),
         ("s02 rust W17", "Kinds are open_circuit"),
-        ("s02 open_circuit W99", "No place for a fault 'W99'"),
+        ("s02 open_circuit W99", "no open_circuit at 'W99'. Choose one of S1:30-15, "),
         ("s09 open_circuit W17", "No learner 's09'"),
         ("s09 high_resistance W17 3.2V", "No learner 's09'"),
-        ("s02 high_resistance W99 3.2V", "No place for a fault 'W99'"),
+        ("s02 high_resistance W99 3.2V", "no high_resistance at 'W99'"),
+        ("s02 fuse_blown W17", "Choose one of F1, F10, F11, F12. What each is"),
         ("s02 high_resistance W17 3.2V", "not in Ω"),
         ("s02 high_resistance W17 -1Ω", "may be 0.2 to 200 Ω, not -1Ω"),
         ("s02 wrong_lamp E3", "Choose one of its kinds: open_circuit"),
@@ -107,7 +112,7 @@ def test_a_fault_may_be_chosen_for_one_learner(root: Path) -> None:
     assert {**key(root), "s02": before["s02"]} == before
 
 
-def test_who_loses_work_by_a_new_ticket_is_named(
+def test_no_work_is_lost_by_a_new_ticket_unasked(
     root: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One handed in and was marked, one handed in since; one has the copy only."""
@@ -116,15 +121,77 @@ def test_who_loses_work_by_a_new_ticket_is_named(
     Classroom(root).mark(LESSON)
     hand_in_late = send(root, "s02", wrong, root / "late")
     taken(root, hand_in_late)
+    before = key(root)
     words = ["issue", "--course", str(root)]
-    commands.class_command([*words, "--fault", "s02", "open_circuit", "W17"])
+    choice = ["--fault", "s02", "open_circuit", "W17"]
+    for more, who in (
+        (choice, r"s02 \(handed in\)"),
+        (["--again"], r"s01 \(marked\), s02 \(handed in\), s03 \(released\)"),
+    ):
+        message = f"marked any more: {who}. No ticket was changed. .* add --yes"
+        with pytest.raises(ClassCommandError, match=message):
+            commands.class_command([*words, *more])
+    assert key(root) == before
+    capsys.readouterr()
+    commands.class_command([*words, *choice, "--yes"])
     said = capsys.readouterr().out
     assert "1 new ticket in" in said
-    assert "cannot be marked any more: s02 (handed in). Release again" in said
-    commands.class_command([*words, "--again"])
-    said = capsys.readouterr().out
-    assert "3 new tickets in" in said
-    assert "more: s01 (marked), s02 (handed in), s03 (released)." in said
+    assert "another fault now: s02 (handed in)." in said
+    commands.class_command([*words, "--again", "--yes"])
+    assert "3 new tickets in" in capsys.readouterr().out
+
+
+def test_who_has_nothing_to_lose_is_not_asked_about(tmp_path: Path) -> None:
+    """Before the release nobody can have begun, and a late joiner has no ticket."""
+    classroom = create(tmp_path / "class", lessons=[])
+    make_master(classroom.source(LESSON))
+    roster = tmp_path / "roster.csv"
+    roster.write_text("id\ns01\n", encoding="utf-8")
+    words = ["issue", "--course", str(classroom.root)]
+    choice = ["--fault", "s01", "open_circuit", "W17"]
+    assert commands.class_command([*words, "--roster", str(roster)]) == 0
+    assert commands.class_command([*words, *choice]) == 0
+    assert commands.class_command([*words, "--again"]) == 0
+    classroom.release(LESSON)
+    roster.write_text("id\ns02\n", encoding="utf-8")
+    choice[1] = "s02"
+    assert commands.class_command([*words, "--roster", str(roster), *choice]) == 0
+
+
+def test_each_lesson_shows_a_fault_that_may_be_chosen(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A board, a circuit of the van, one of the truck: the words do as they say."""
+    classroom = create(tmp_path / "class", ["a20", "b50", "c10"])
+    (tmp_path / "roster.csv").write_text("id\ns01\n", encoding="utf-8")
+    classroom.enrol(tmp_path / "roster.csv")
+    monkeypatch.chdir(classroom.root)
+    for lesson in classroom.lessons:
+        with pytest.raises(ClassCommandError) as error:
+            commands.class_command(["issue", "--lesson", lesson, "--fault"])
+        _, example, kinds, sites = str(error.value).replace("As in: ", "\n").split("\n")
+        chosen = example.removesuffix(".").split()
+        assert commands.class_command(["issue", "--lesson", lesson, *chosen]) == 0
+        assert chosen[2] in kinds.removeprefix("Kinds are ").removesuffix(".").split(
+            ", "
+        )
+        assert main(shlex.split(sites.removeprefix("Sites: ohmwork "))) == 0
+
+
+def test_sites_of_ones_own_vehicle_are_listed_by_its_file(
+    root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The command names the file, not the vehicle of Ohmwork's that it goes before."""
+    text = load_vehicle("lighting_board").text.replace("W17", "W177")
+    (root / "source" / LESSON / "lighting_board.yaml").write_text(text, "utf-8")
+    monkeypatch.chdir(root)
+    exercise = root / "source" / LESSON / f"{EXERCISE}.exercise.yaml"
+    exercise.write_text(exercise.read_text("utf-8").replace("W17", "W177"), "utf-8")
+    with pytest.raises(ClassCommandError, match="--fault s01 high_resistance") as error:
+        commands.class_command(["issue", "--fault"])
+    command = str(error.value).partition("Sites: ohmwork ")[2]
+    assert main(shlex.split(command)) == 0
+    assert "W177: open_circuit" in capsys.readouterr().out
 
 
 def test_the_key_names_learner_and_ticket(
@@ -456,10 +523,54 @@ def test_messages_say_what_to_do_next(root: Path, tmp_path: Path) -> None:
         create(root / "roster.csv")
 
 
-def test_a_lesson_is_known_by_its_number_too(root: Path) -> None:
+def test_a_lesson_is_known_by_its_number_too(root: Path, tmp_path: Path) -> None:
     """What people say is "lesson c10", not the folder's whole name."""
     number, _, _ = LESSON.partition("_")
     assert Classroom(root).lesson(number) == LESSON
+    two = [tmp_path / "two", *("--lesson", "c10", "--lesson", "b40_fuses")]
+    assert commands.class_command(["new", *map(str, two)]) == 0
+    there = Classroom(tmp_path / "two").lessons
+    assert there == ["b40_fuses", "c10_switches_and_lamps"]
+    with pytest.raises(UnknownNameError, match="No lesson 'c99'"):
+        create(tmp_path / "three", ["c99"])
+
+
+def test_a_number_that_two_lessons_have_names_neither(root: Path) -> None:
+    """Their whole names do."""
+    shutil.copytree(root / "source" / LESSON, root / "source" / "x10_other")
+    number, _, _ = LESSON.partition("_")
+    with pytest.raises(UnknownNameError, match=f"No lesson '{number}'"):
+        Classroom(root).lesson(number)
+    assert Classroom(root).lesson(LESSON) == LESSON
+
+
+def test_the_next_command_is_said_with_the_words_it_needs(
+    root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The lesson where there are several, the folder where one is not in it."""
+    right, _ = job_cards(root)
+    send(root, "s01", right, root / "inbox")
+    shutil.copytree(root / "source" / LESSON, root / "source" / "x20_other")
+
+    def said(*words: str) -> str:
+        capsys.readouterr()
+        commands.class_command([*words, "--lesson", "x10"])
+        (line,) = (
+            line for line in capsys.readouterr().out.splitlines() if "Next" in line
+        )
+        return line.partition(": ")[2]
+
+    course = ["--course", str(root)]
+    assert said("issue", *course) == (
+        f"ohmwork class release --course {root} --lesson {LESSON}"
+    )
+    monkeypatch.chdir(root)
+    assert said("release") == f"ohmwork class collect --lesson {LESSON} PATH"
+    assert said("collect", "inbox") == f"ohmwork class mark --lesson {LESSON}"
+    assert said("mark") == f"ohmwork class feedback --lesson {LESSON}"
+    assert said("feedback") == f"ohmwork class export --lesson {LESSON}"
+    shutil.rmtree(root / "source" / "x20_other")
+    assert said("mark") == "ohmwork class feedback"
 
 
 # The report and the commands
@@ -484,6 +595,28 @@ def test_the_table_agrees_with_nbgraders_own_export(root: Path) -> None:
             float(theirs[learner]["score"]), abs=0.005
         )
         assert row["handed_in_utc"] == theirs[learner]["timestamp"]
+
+
+def test_the_table_tells_what_the_points_are_made_of(root: Path) -> None:
+    """The parts add up to the fault's points, and no more is in the score."""
+    right, wrong = job_cards(root)
+    hand_in(root, {"s01": right, "s02": wrong}, {"s01": 12.4})
+    commands.class_command(["mark", "--course", str(root)])
+    commands.class_command(["export", "--course", str(root)])
+    table = root / f"{LESSON}_marks.csv"
+    with table.open(encoding="utf-8-sig", newline="") as file:
+        rows = {row["learner"]: row for row in csv.DictReader(file)}
+    names = [f"{EXERCISE}_{part}" for part in (*POINTS, "hints")]
+    for learner in ("s01", "s02"):
+        row = rows[learner]
+        parts = sum(float(row[name]) for name in names)
+        # A fault has a decimal, each of its six parts is written to hundredths.
+        assert parts == pytest.approx(float(row[EXERCISE]), abs=0.05 + 6 * 0.005)
+        score = float(row[EXERCISE]) + float(row["questions"])  # no text was written
+        assert score == pytest.approx(float(row["score"]), abs=0.005)
+    assert rows["s01"]["questions"] == "4"
+    assert rows["s02"]["questions"] == "0"
+    assert {rows["s03"][name] for name in (*names, "questions")} == {""}
 
 
 def test_a_hand_in_that_cannot_be_marked_is_told_from_a_poor_one(

@@ -12,8 +12,9 @@ import pytest
 
 import ohmwork.cli
 from ohmwork import course_folder
+from ohmwork.circuits import circuit_of
 from ohmwork.cli import main
-from ohmwork.faults import KINDS, universe
+from ohmwork.faults import KINDS, sites, universe
 from ohmwork.progress import CONTENTS_FILE
 from ohmwork.vehicle import load_vehicle
 
@@ -210,27 +211,72 @@ def test_check_draws_each_circuit(
     assert all(f"Diagram written to {file}." in shown for file in files)
 
 
-@pytest.mark.parametrize(
-    ("words", "text"),
-    [
-        (
-            ["relay_board", "--circuit", "horn", "--drawing", "x.svg"],
-            "No circuit 'horn'. Relay board, 12 V: a changeover relay has rest lamp, "
-            "work lamp.\n",
-        ),
-        (
-            ["relay_board", "--circuit", "rest lamp"],
-            "--circuit says what to draw. Add --drawing FILE.svg.\n",
-        ),
-    ],
-)
-def test_check_says_what_it_cannot_draw(
-    words: list[str], text: str, capsys: pytest.CaptureFixture[str]
+def test_check_lists_the_parts_of_one_circuit(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """By their names on the drawing, with the sites that this circuit has alone."""
+    words = ["check", "relay_board", "--circuit", "rest lamp", "--sites"]
+
+    assert main(words) == 0
+
+    shown = capsys.readouterr().out
+    rest = circuit_of(load_vehicle("relay_board"), "rest lamp")
+    assert shown.startswith(
+        f"{rest.title}: no mistakes found.\n{len(rest.parts)} parts"
+    )
+    assert all(f"  {rest.describe(name)}\n" in shown for name in rest.parts)
+    listed = re.findall(r"^    (\S+): [a-z_, ]+$", shown, re.MULTILINE)
+    assert listed == list(sites(rest))
+    assert "work lamp" not in shown
+
+
+def test_check_says_which_circuits_there_are(
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     """An unknown circuit is met with those there are; nothing is said before."""
-    assert main(["check", *words]) == 1
+    words = ["check", "relay_board", "--circuit", "horn", "--drawing", "x.svg"]
 
-    assert capsys.readouterr().out == text
+    assert main(words) == 1
+
+    assert capsys.readouterr().out == (
+        "No circuit 'horn'. Relay board, 12 V: a changeover relay has rest lamp, "
+        "work lamp.\n"
+    )
+
+
+def test_check_warns_and_does_not_fail(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A fuse of 2 A for a lamp of 55 W: it can be used, and the sentence says so."""
+    text = load_vehicle("lighting_board").text
+    (line,) = (t for t in text.splitlines() if t.lstrip().startswith("F11:"))
+    smaller = re.sub(r"rating: \d+ A", "rating: 2 A", line)
+    assert smaller != line
+    path = tmp_path / "mine.yaml"
+    path.write_text(text.replace(line, smaller), encoding="utf-8")
+
+    for vehicle, warned in (("lighting_board", False), (str(path), True)):
+        assert main(["check", vehicle]) == 0
+        shown = capsys.readouterr().out
+        assert "no mistakes found" in shown
+        assert ("Allowed, but is it meant?\n  " in shown) == warned
+        assert ("F11 is 2 A, and what it feeds takes" in shown) == warned
+
+
+def test_a_pager_may_leave_early() -> None:
+    """``ohmwork check ... | head -1``: no traceback."""
+    command = [sys.executable, "-m", "ohmwork.cli", "check", "training_van", "--sites"]
+
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as running:
+        assert running.stdout is not None
+        assert running.stderr is not None
+        running.stdout.close()
+        said = running.stderr.read()
+
+    assert said == b""
+    assert running.returncode == 1
 
 
 def test_check_names_file_line_part_and_what_is_allowed(

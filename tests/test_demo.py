@@ -100,7 +100,10 @@ def test_every_learner_has_a_feedback_page(folder: Path) -> None:
     """Each page shows the points and the reasons of that learner's own card."""
     for who in CLASS:
         page = folder / "feedback" / who.id / LESSON / f"{LESSON}.html"
-        assert "A sound search on this vehicle" in page.read_text("utf-8")
+        text = page.read_text("utf-8")
+        assert "A sound search on this vehicle" in text
+        assert "HIDDEN TESTS" not in text
+        assert "open_workbench" not in text
 
 
 def test_there_is_a_picture_of_the_marks(folder: Path) -> None:

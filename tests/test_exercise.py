@@ -14,9 +14,10 @@ from ohmwork.exercise import (
     check_exercise,
     load_exercise,
     read_exercise,
+    vehicle_of,
 )
 from ohmwork.instruments import TOOLS
-from ohmwork.vehicle import load_vehicle
+from ohmwork.vehicle import load_vehicle, vehicle_names
 
 VAN = load_vehicle("lighting_board")
 MINIMAL: dict[str, Any] = {
@@ -260,3 +261,37 @@ def test_a_file_that_is_no_text_is_refused(tmp_path: Path) -> None:
 
     with pytest.raises(VehicleError, match=r"^it\.exercise\.yaml is not text in UTF-8"):
         load_exercise(path)
+
+
+# Its vehicle
+
+
+@pytest.mark.parametrize("name", ["my_board", "my_board.yaml", "lighting_board"])
+def test_a_vehicle_file_beside_the_exercise_is_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """With its ending or without, wherever one works; it goes before ours."""
+    lesson = tmp_path / "lesson"
+    lesson.mkdir()
+    file = lesson / f"{name.removesuffix('.yaml')}.yaml"
+    file.write_text(VAN.text.replace(VAN.title, "My own board"), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    exercise = read_exercise({**MINIMAL, "vehicle": name}, "x")
+
+    assert vehicle_of(exercise, Path("lesson")).title == "My own board"
+    if name == "lighting_board":
+        assert vehicle_of(exercise, tmp_path) == VAN
+
+
+def test_where_a_vehicle_was_looked_for_is_said(tmp_path: Path) -> None:
+    """A file of the folder one happens to be in is not what was meant."""
+    exercise = read_exercise({**MINIMAL, "vehicle": "my_van.yaml"}, "x")
+
+    with pytest.raises(VehicleError) as error:
+        vehicle_of(exercise, tmp_path)
+
+    assert str(error.value) == (
+        "x40_fault: there is no vehicle 'my_van.yaml'. Looked for the file "
+        f"{tmp_path / 'my_van.yaml'}, and among the vehicles of Ohmwork: "
+        f"{', '.join(vehicle_names())}."
+    )

@@ -8,6 +8,8 @@ import textstat
 
 import ohmwork
 from ohmwork.course import copy_for_learner
+from ohmwork.exercise import POINTS
+from ohmwork_grading import report
 from ohmwork_grading.classroom import create
 from ohmwork_grading.commands import class_command
 
@@ -52,6 +54,16 @@ def test_the_guide_names_the_points_of_the_fault() -> None:
         "economy": 10,
         "repair and its proof": 10,
     }
+
+
+def test_the_guide_names_the_columns_of_the_table(tmp_path: Path) -> None:
+    """Those of every table, and the parts that a fault's points are made of."""
+    report.write_csv([], tmp_path / "marks.csv")
+    columns = (tmp_path / "marks.csv").read_text(encoding="utf-8-sig").strip()
+    for name in (*columns.split(","), "questions"):
+        assert f"`{name}`" in GUIDE
+    for part in (*POINTS, "hints"):
+        assert f"_{part}`" in GUIDE
 
 
 @pytest.mark.parametrize("text", [GUIDE, GLOSSARY], ids=["guide", "glossary"])

@@ -37,6 +37,7 @@ LAYERS = {
         "circuits",
         "faults",
         "network",
+        "wiring_check",
         "instruments",
         "symptoms",
         "drawing",

@@ -12,14 +12,13 @@ import nbformat
 import pytest
 
 import ohmwork
+from lessons import NAMES, keys_in, marked_fault
 from ohmwork.questions import Answer, Question, find_question, write_answer
-from ohmwork_grading.answers import Key, key_in
+from ohmwork_grading.answers import Key
 from ohmwork_grading.classroom import CONFIG_FILE, Classroom, create
 from ohmwork_grading.scripted import LEARNERS
 from small_class import nbgrader, rows
 
-COURSE = ohmwork.course_folder()
-NAMES = sorted(path.parent.name for path in COURSE.glob("*/*.ipynb"))
 WORK = {"s01": "careful", "s02": "hasty", "s03": "guessing", "s04": ""}
 """Learner to how they look for the fault; the last hands in an empty copy."""
 
@@ -57,7 +56,7 @@ def handed_in(
     classroom.enrol(roster)
     classroom.issue(lesson, seed=3)
     released = classroom.release(lesson)
-    keys = keys_in(COURSE / lesson / f"{lesson}.ipynb")
+    keys = keys_in(lesson)
     for learner, kind in WORK.items():
         folder = classroom.folder("submitted", learner, lesson)
         shutil.copytree(released, folder)
@@ -68,16 +67,11 @@ def handed_in(
             for key in keys:
                 question = find_question(key.question, folder)
                 write_answer(answer(kind, key, question), folder)
-            exercise = f"{lesson[:3]}_marked_fault"
-            job = ohmwork.start_job(exercise, learner=learner, folder=folder)
+            job = ohmwork.start_job(
+                marked_fault(lesson), learner=learner, folder=folder
+            )
             LEARNERS[kind](job, random.Random(learner))
     return classroom.root, lesson
-
-
-def keys_in(master: Path) -> list[Key]:
-    """What is right, of each question of a lesson."""
-    cells = nbformat.read(master, 4).cells
-    return [key for key in (key_in(cell.source) for cell in cells) if key is not None]
 
 
 def test_both_paths_give_each_learner_their_marks(handed_in: tuple[Path, str]) -> None:
@@ -90,11 +84,11 @@ def test_both_paths_give_each_learner_their_marks(handed_in: tuple[Path, str]) -
     assert rows(root) == rows(stock)
 
     points = {row[1:3]: row[3] for row in rows(root) if row[0] == "grade"}
-    exercise = f"{lesson[:3]}_marked_fault"
+    exercise = marked_fault(lesson)
     assert points["s01", exercise] >= 85.0
     assert points["s03", exercise] <= 45.0
     assert points["s04", exercise] == 0.0
-    for key in keys_in(COURSE / lesson / f"{lesson}.ipynb"):
+    for key in keys_in(lesson):
         got = [points[learner, key.question] for learner in WORK]
         slip = 0.5 if key.reason or key.number is not None else 1.0
         assert got == [key.points, slip * key.points, 0.0, 0.0]

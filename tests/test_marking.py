@@ -310,7 +310,7 @@ def test_any_of_a_group_is_right_and_counts_as_one(rows: list[tuple[str, str]]) 
     marks = mark_card(card_of(bench, ticket), ticket)
 
     assert points(marks)["Conclusion"] == 40.0
-    assert "No permitted test tells apart" in reason(marks, "Conclusion")
+    assert "No test allowed here tells these apart" in reason(marks, "Conclusion")
     assert points(marks)["Evidence"] == 30.0
 
 
@@ -552,6 +552,43 @@ def test_a_reading_with_the_lights_off_proves_no_cure() -> None:
     assert points(marks)["Repair"] == 5.0
 
 
+@pytest.mark.parametrize(("tool", "worth"), [("volts", 5.0), ("amps", 10.0)])
+def test_with_the_fuse_out_a_current_alone_proves(tool: str, worth: float) -> None:
+    """The ammeter in the fuse's place lights the lamp; a voltmeter leaves it dark."""
+    bench = start(ticket_of())
+    volts(bench, "X12:3p", "E3:56b")
+    bench.conclude([OPEN_W17])
+    bench.repair("W17")
+    bench.lift("A")
+    bench.lift("B")
+    bench.unplug("F11")
+    bench.use(tool)
+    bench.place("A", "F11:1")
+    bench.place("B", "F11:2")
+    bench.read()
+    bench.note()
+
+    marks = mark_card(card_of(bench, ticket_of()), ticket_of())
+
+    assert points(marks)["Repair"] == worth
+
+
+def test_a_control_turned_back_to_rest_proves_as_one_never_touched() -> None:
+    """Side lamps burn with the ignition off, whether it had been on before or not."""
+    exercise = dataclasses.replace(SMALL, states=({"S2": "side"},))
+    ticket = ticket_of(Fault(kind="open_circuit", site="W18"), exercise)
+    bench = start(ticket)
+    bench.conclude([("W18", "open_circuit")])
+    bench.repair("W18")
+    bench.set_control("S1", "off")
+    bench.set_control("S2", "side")
+    volts(bench, "E5:58")
+
+    marks = mark_card(card_of(bench, ticket), ticket)
+
+    assert points(marks)["Repair"] == 10.0
+
+
 def test_repairing_within_a_group_is_not_needless() -> None:
     """Who cannot tell W13 from W14 may renew both, and the fuse the short blew."""
     exercise = dataclasses.replace(SMALL, kinds=("short_to_ground", "fuse_blown"))
@@ -621,8 +658,8 @@ def test_reasons_name_readings_by_their_number() -> None:
         "After readings 1 and 2 no other place is left."
     )
     assert reason(marks, "Evidence") == (
-        "7 other faults would give this complaint; "
-        "reading 1 rules out 3, reading 2 rules out 4."
+        "7 other faults would give the same complaint. "
+        "Reading 1 rules out 3, reading 2 rules out 4."
     )
     assert reason(marks, "Repair").endswith("Reading 3 proves it.")
 
@@ -637,8 +674,9 @@ def test_reasons_name_readings_that_leave_something() -> None:
     assert "After readings 1 and 2 there are 3 more that you did not name" in reason(
         marks, "Conclusion"
     )
-    assert "would give this complaint; reading 2 rules out 4." in reason(
-        marks, "Evidence"
+    assert reason(marks, "Evidence").startswith(
+        "7 other faults would give the same complaint. Reading 2 rules out 4. "
+        "Still possible: left dip fuse F11 (fuse blown); "
     )
 
 
@@ -648,7 +686,7 @@ def test_a_useless_reading_is_named_as_such() -> None:
     volts(bench, "G1:+")
 
     assert reason(finish(bench), "Evidence").startswith(
-        "7 other faults would give this complaint; none is ruled out by reading 1."
+        "7 other faults would give the same complaint. None is ruled out by reading 1."
     )
 
 
@@ -671,6 +709,32 @@ def test_the_feedback_holds_marks_readings_and_a_sound_search() -> None:
     assert re.search(second, text, re.M)
     assert "A sound search on this vehicle" in lines
     assert lines[-1] == "Ticket t1"
+
+
+def test_a_short_is_explained() -> None:
+    """Who renews the fuse alone reads why it blew, and how such a fault is found."""
+    ticket = ticket_of(Fault(kind="short_to_ground", site="W16"), LESSON)
+
+    def marks_of(conclusion: tuple[str, str], *repairs: str) -> Marks:
+        bench = start(ticket)
+        volts(bench, "E3:56b")
+        bench.conclude([conclusion])
+        for site in repairs:
+            bench.repair(site)
+        bench.hand_in()
+        return mark_card(card_of(bench, ticket), ticket)
+
+    fuse = marks_of(("F11", "fuse_blown"), "F11")
+    assert reason(fuse, "Conclusion") == (
+        "You wrote left dip fuse F11 (fuse blown). It was wire W16 YE 1.5, F11:2 to "
+        "X12:3 (short to ground). The fuse blew because of that short."
+    )
+    assert "The new fuse comes last." in fuse.text
+    wire = marks_of(("W16", "short_to_ground"), "W16")
+    assert reason(wire, "Repair") == (
+        "The complaint is still there. The short has blown the fuse; fit a new one as "
+        "well."
+    )
 
 
 # Folders
@@ -822,5 +886,5 @@ def test_a_complaint_that_leaves_few_rivals_lets_notes_confirm_it() -> None:
     marks = mark_card(card_of(bench, ticket), ticket)
 
     assert 15.0 < points(marks)["Evidence"] < 30.0
-    assert "which counts as well" in reason(marks, "Evidence")
+    assert "that counts as well" in reason(marks, "Evidence")
     assert marks.points > 70.0

@@ -4,6 +4,7 @@ The outside check is nbgrader itself: what ``nbgrader autograde`` leaves when it
 the grade cells is what the ways that run no learner's code must leave.
 """
 
+import copy
 import json
 import re
 import shutil
@@ -17,8 +18,9 @@ import pytest
 from nbgrader.api import Gradebook
 from nbgrader.apps.api import NbGraderAPI
 
+from ohmwork.exercise import POINTS
 from ohmwork_grading.classroom import CONFIG_FILE, Classroom
-from ohmwork_grading.nbgrader_plugin import MustBeExecutedError
+from ohmwork_grading.nbgrader_plugin import MarksFirst, MustBeExecutedError
 from small_class import (
     EXERCISE,
     LEARNERS,
@@ -28,6 +30,7 @@ from small_class import (
     job_cards,
     make_class,
     nbgrader,
+    nbgrader_cell,
     rows,
     scores,
 )
@@ -138,7 +141,7 @@ def test_the_rest_of_nbgrader_works_after_marking_as_data(root: Path) -> None:
     assert "Conclusion" in page.read_text(encoding="utf-8")
     page = root / "feedback" / "s03" / LESSON / f"{LESSON}.html"
     (box,) = re.findall(
-        r"<pre>\s*(There is no job card .*?)</pre>",
+        r"<pre><code>(There is no job card .*?)</code></pre>",
         page.read_text(encoding="utf-8"),
         re.DOTALL,
     )
@@ -152,6 +155,101 @@ def test_the_rest_of_nbgrader_works_after_marking_as_data(root: Path) -> None:
     listed = {row["student"]: row for row in api.get_submissions(LESSON)}
     assert listed["s01"]["score"] == points
     assert listed["s01"]["autograded"]
+
+
+def body(root: Path, learner: str) -> str:
+    """What a feedback page shows, its head with scripts and styles aside."""
+    page = root / "feedback" / learner / LESSON / f"{LESSON}.html"
+    return page.read_text(encoding="utf-8").partition("</head>")[2]
+
+
+def test_feedback_begins_with_the_marks(root: Path) -> None:
+    """The fault, then the rest as in the notebook, with what was asked; the lesson."""
+    Classroom(root).mark(LESSON)
+    Classroom(root).feedback(LESSON)
+    page = body(root, "s02")
+    order = [
+        "Conclusion: ",
+        "Because it was dim.",
+        "What is at the lamp?",
+        "look at the prefix again",
+        "Below is the lesson",
+        "was_run.txt",  # the learner's own code, which nothing keeps folded
+    ]
+    places = [page.index(text) for text in order]
+    assert places == sorted(places)
+
+
+def test_feedback_shows_no_code_of_ours(root: Path) -> None:
+    """Neither the key of the question, nor what a lesson keeps folded."""
+    for path in root.glob(f"submitted/*/{LESSON}/*.ipynb"):
+        notebook = nbformat.read(path, 4)
+        notebook.cells[4].metadata["jupyter"] = {"source_hidden": True}
+        nbformat.write(notebook, path)
+    Classroom(root).mark(LESSON)
+    Classroom(root).feedback(LESSON)
+    for text in ("HIDDEN TESTS", "tolerance", "mark_here", "the question is asked"):
+        assert text not in body(root, "s01")
+    assert "the workbench is shown here" in body(root, "s01")
+
+
+def test_both_ways_to_feedback_give_the_same_page(root: Path) -> None:
+    """Nbgrader's own command, by the course's configuration; scores and links too."""
+    Classroom(root).mark(LESSON)
+    Classroom(root).feedback(LESSON)
+    ours = {learner: body(root, learner) for learner in LEARNERS}
+    nbgrader(root, "generate_feedback", LESSON, "--force")
+    assert {learner: body(root, learner) for learner in LEARNERS} == ours
+    for cell in (EXERCISE, QUESTION, "x10_why"):
+        assert f'href="#{cell}"' in ours["s01"]
+        assert f'name="{cell}"' in ours["s01"]
+
+
+def test_feedback_after_plain_autograde_begins_with_the_marks_too(
+    stock: Path, tmp_path: Path
+) -> None:
+    """And the parts of the marks are there for the table, whoever marked.
+
+    nbgrader's page without ours has nothing to say about them.
+    """
+    root = shutil.copytree(stock, tmp_path / "class")
+    assert "UserWarning" not in nbgrader(root, "generate_feedback", LESSON)
+    Classroom(root).feedback(LESSON)
+    assert "HIDDEN TESTS" not in body(root, "s01")
+    assert "Conclusion: " in body(root, "s01")
+    (marks, *_) = Classroom(root).marks(LESSON)
+    parts = [marks.parts[f"{EXERCISE}_{name}"] or 0.0 for name in (*POINTS, "hints")]
+    assert sum(parts) == pytest.approx(marks.cells[EXERCISE], abs=0.05)  # a decimal
+
+
+def test_who_is_late_is_told(root: Path) -> None:
+    """Due on the first at noon, handed in on the second at eleven: 23 hours."""
+    Classroom(root).mark(LESSON)
+    late = {row.learner: row.hours_late for row in Classroom(root).marks(LESSON)}
+    assert late == {"s01": 0.0, "s02": 0.0, "s03": 23.0}
+
+
+def test_what_a_learner_brings_in_stays_text(root: Path) -> None:
+    """A name on a card that is markup is shown as it was written."""
+    right, _ = job_cards(root)
+    card = root / "submitted" / "s01" / LESSON / f"{EXERCISE}.card.json"
+    name = "</pre>\n\n<script>alert(1)</script>"
+    card.write_text(json.dumps({**right, "learner": name}), encoding="utf-8")
+    Classroom(root).mark(LESSON)
+    Classroom(root).feedback(LESSON)
+    assert "<script>alert" not in body(root, "s01")
+    assert "&lt;script&gt;alert(1)" in body(root, "s01")
+
+
+def test_a_page_without_marks_of_ours_is_left_as_it_is() -> None:
+    """Other assignments of the course keep nbgrader's page, tests and all."""
+    cell = nbformat.v4.new_code_cell(
+        "assert answer == 42", metadata=nbgrader_cell("other", 3, solution=False)
+    )
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("1"), cell])
+    before = copy.deepcopy(notebook)
+    after, _ = MarksFirst().preprocess(notebook, {})  # type: ignore[no-untyped-call]
+    assert after == before
 
 
 KILL = """\

@@ -13,10 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ohmwork import start_practice
 from ohmwork.errors import TicketError, UnknownNameError, VehicleError
 from ohmwork.exercise import Exercise, PoolEntry, load_exercise
 from ohmwork.faults import RANGED, RESISTANCE_RANGES, WHEN, Fault, universe
 from ohmwork.network import MODEL_VERSION
+from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, learner_key, read_book
 from ohmwork.vehicle import load_vehicle
 from ohmwork_grading.tickets import exercises_in, issue_book, pool_books
@@ -65,6 +67,20 @@ def test_each_fault_is_drawn_once_before_any_twice(size: int) -> None:
     numbers = [counts[(e.site, e.kind)] for e in EXERCISE.pool]
     assert sum(numbers) == size
     assert max(numbers) - min(numbers) <= 1
+
+
+def test_faults_to_practise_on_keep_their_order(tmp_path: Path) -> None:
+    """The first is the one that stands first, the plainest; then again from there."""
+    exercise = dataclasses.replace(EXERCISE, practice=True)
+    book = issue_book(exercise, VAN, pool_size=7, seed=1)
+    (tmp_path / f"x30_fault{BOOK_SUFFIX}").write_text(book.to_text(), encoding="utf-8")
+
+    faults = [book.open_from_pool("x", number).fault for number in range(7)]
+    entries = [(entry.site, entry.kind) for entry in exercise.pool]
+    assert [fault.answer for fault in faults] == [*entries, *entries[:2]]
+    job = start_practice(exercise.id, folder=tmp_path)
+    assert job.ticket_number == book.open_from_pool("practice 0", 0).id
+    assert job.another().ticket_number == book.open_from_pool("practice 1", 1).id
 
 
 def test_a_range_is_drawn_from() -> None:

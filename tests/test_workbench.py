@@ -373,6 +373,18 @@ def test_kinds_are_those_of_the_site_and_of_the_exercise(desk: Desk) -> None:
     assert kinds["GP1"] == ["open_circuit", "high_resistance"]
 
 
+def test_the_top_of_a_fitted_fuse_can_be_measured(desk: Desk) -> None:
+    """A blade fuse has two bare points; the fuse link F1 has none. 55 W over 8 mΩ."""
+    tops = desk.fixed()["tops"]
+    assert tops["F11:1"] == "F11:1p"
+    assert "F1:1" not in tops
+    set_dip(desk)
+    do(desk, "use", tool="millivolts")
+    shown = measure(desk, tops["F12:1"], tops["F12:2"])
+    assert shown["unit"] == "mV"
+    assert 20.0 < abs(float(shown["digits"])) < 60.0
+
+
 def test_sites_stand_in_the_order_people_look_them_up(desk: Desk) -> None:
     """X4 comes before X12, as in a parts list; each says what it is."""
     for sites in (desk.fixed()["sites"], desk.fixed()["repairs"]):
@@ -423,9 +435,14 @@ def test_a_reading_after_the_repair_is_the_proof(desk: Desk) -> None:
     do(desk, "note")
     conclude(desk, ("W23", "high_resistance"))
     do(desk, "repair", site="W23")
-    assert "no reading is noted after the repair" in desk.state()["undone"]
+    assert "no reading proves the repair" in desk.state()["undone"]
     assert desk.state()["proof"] is None
 
+    do(desk, "plug", part="F12")
+    do(desk, "note")
+    assert desk.state()["proof"] is None
+    do(desk, "undo")
+    do(desk, "plug", part="F12")
     do(desk, "note")
     before, after = (note.reading.value for note in desk.bench.notes)
     assert before is not None

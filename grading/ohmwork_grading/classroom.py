@@ -19,7 +19,7 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -37,7 +37,8 @@ from traitlets.config.loader import (
 
 import ohmwork
 from ohmwork.errors import JobCardError, OhmworkError, unknown_name
-from ohmwork.faults import RANGED, Fault, check, inject
+from ohmwork.exercise import POINTS, Exercise, vehicle_source
+from ohmwork.faults import RANGED, Fault, inject, sites
 from ohmwork.job import LEARNER_FILE, MARKS_SUFFIX
 from ohmwork.jobcard import SUFFIX as CARD_SUFFIX
 from ohmwork.jobcard import read_card
@@ -46,8 +47,9 @@ from ohmwork.questions import FILE_SUFFIX as QUESTIONS_SUFFIX
 from ohmwork.symptoms import complaint
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, Ticket, learner_key, read_book
+from ohmwork.vehicle import Vehicle
 from ohmwork_grading import handins
-from ohmwork_grading.handins import HandIn
+from ohmwork_grading.handins import HandIn, Work
 from ohmwork_grading.nbgrader_plugin import (
     AutogradeJobCards,
     CutLearnerCopy,
@@ -56,6 +58,7 @@ from ohmwork_grading.nbgrader_plugin import (
     WriteFeedback,
     executes,
     one_gradebook,
+    parts_in,
     problems_in,
     put_alembic_on_path,
 )
@@ -87,6 +90,13 @@ c.Autograde.autograde_preprocessors = [
     "nbgrader.preprocessors.AssignLatePenalties",
     "nbgrader.preprocessors.CheckCellMetadata",
 ]
+
+# Feedback pages begin with the marks and leave out the code that gives them.
+c.GenerateFeedback.preprocessors = [
+    "nbgrader.preprocessors.GetGrades",
+    "ohmwork_grading.nbgrader_plugin.MarksFirst",
+    "nbconvert.preprocessors.CSSHTMLHeaderPreprocessor",
+]
 """
 CONFIG_TEXT = """\
 c = get_config()  # noqa: F821
@@ -106,31 +116,22 @@ class LearnerMarks:
 
     `handed_in` is None where the gradebook has nothing of this learner. `status` says
     in words whether the hand-in was marked, or why not. A cell is None while it waits
-    to be marked by hand.
+    to be marked by hand. `parts` are what the points of each fault are made of, and the
+    sum of the questions; None where there is nothing marked.
     """
 
     learner: str
     last_name: str
     first_name: str
     handed_in: datetime.datetime | None
+    hours_late: float
+    """After the due date of the gradebook; 0 if there is none. [h]"""
     status: str
     cells: Mapping[str, float | None]
+    parts: Mapping[str, float | None]
     penalty: float
     score: float
     maximum: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Issued:
-    """What became of one ticket book.
-
-    `new` are the learners with a new ticket. `lost` are those of them whose work on an
-    old one may have begun, each with the last step it had come to.
-    """
-
-    book: Path
-    new: tuple[str, ...]
-    lost: Mapping[str, str]
 
 
 def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
@@ -141,13 +142,12 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
     Parameters
     ----------
     root : the folder, new or an nbgrader course already.
-    lessons : lessons of the course that comes with Ohmwork; all of them if None.
+    lessons : lessons of the course that comes with Ohmwork, by name or number; all of
+        them if None.
     """
     shipped = ohmwork.course_folder()
     allowed = sorted({path.parent.name for path in shipped.glob("*/*.ipynb")})
-    for lesson in lessons or ():
-        if lesson not in allowed:
-            raise unknown_name("lesson", lesson, allowed)
+    wanted = allowed if lessons is None else [_meant(n, allowed) for n in lessons]
     if root.exists() and not root.is_dir():
         raise ClassroomError(f"{root} is a file. Name a new folder, or a course.")
     root.mkdir(parents=True, exist_ok=True)
@@ -160,7 +160,7 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
     exercises = f"*{EXERCISE_SUFFIX}"
     left_out = (p for p in classroom.coursedir.ignore if p != exercises)
     ignored = shutil.ignore_patterns(*left_out, *LEFT_BY_RUNNING)
-    for lesson in allowed if lessons is None else lessons:
+    for lesson in wanted:
         target = classroom.source(lesson)
         if not target.exists():
             with handins.staged(classroom.root) as new:
@@ -171,6 +171,16 @@ def create(root: Path, lessons: Sequence[str] | None = None) -> Classroom:
         if not (classroom.root / page.name).exists():
             shutil.copyfile(page, classroom.root / page.name)
     return classroom
+
+
+def _meant(name: str, lessons: Sequence[str]) -> str:
+    """Return the lesson of this name, or the only one of this number (``c10``)."""
+    if name in lessons:
+        return name
+    numbered = [lesson for lesson in lessons if lesson.partition("_")[0] == name]
+    if len(numbered) != 1:
+        raise unknown_name("lesson", name, lessons)
+    return numbered[0]
 
 
 def _read_roster(path: Path) -> dict[str, dict[str, str]]:
@@ -293,15 +303,13 @@ class Classroom:
 
     def lesson(self, name: str | None) -> str:
         """The lesson of this name or number (``c10``), or the only one there is."""
-        for lesson in self.lessons:
-            if name in (lesson, lesson.partition("_")[0]):
-                return lesson
         if name is not None:
-            raise unknown_name("lesson", name, self.lessons)
+            return _meant(name, self.lessons)
         if len(self.lessons) != 1:
             there = ", ".join(self.lessons) or "none: ohmwork class new adds one"
             message = (
-                f"Say which lesson. In {self.source('x').parent} there is {there}."
+                f"Say which lesson, with --lesson. In {self.source('x').parent} there "
+                f"is {there}."
             )
             raise ClassroomError(message)
         return self.lessons[0]
@@ -358,10 +366,10 @@ class Classroom:
         """Ids of the learners in the gradebook."""
         return list(self.names())
 
-    def _need_roster(self) -> list[str]:
+    def _need_roster(self, lesson: str) -> list[str]:
         roster = self.roster()
         if not roster:
-            enter = "ohmwork class issue --roster FILE"
+            enter = f"ohmwork class issue --lesson {lesson} --roster FILE"
             raise ClassroomError(f"The roster is empty. Enter one: {enter}")
         return roster
 
@@ -380,8 +388,8 @@ class Classroom:
         chosen: Mapping[str, Fault] | None = None,
         seed: int | None = None,
         again: bool = False,
-    ) -> list[Issued]:
-        """Issue tickets; returns what became of each ticket book.
+    ) -> dict[Path, tuple[str, ...]]:
+        """Issue tickets; returns who has a new one, by ticket book.
 
         A ticket that has been issued stays, with the exercise and the vehicle as they
         were then, so that work which has begun can be marked.
@@ -391,16 +399,15 @@ class Classroom:
         lesson : name of the lesson.
         chosen : faults for single learners; all others are drawn from the pool.
         seed : for the same draw again; by default each draw is another.
-        again : put the old book away and draw anew for everybody.
+        again : put the old book away and draw anew for everybody; see `work_lost`.
         """
-        roster = self._need_roster()
+        roster = self._need_roster(lesson)
         chosen = chosen or {}
         for learner, fault in chosen.items():
             self.check_chosen(lesson, learner, fault)
-        issued = []
+        issued: dict[Path, tuple[str, ...]] = {}
         for name, (exercise, vehicle) in exercises_in(self.source(lesson)).items():
             path = self.source(lesson) / f"{name}{BOOK_SUFFIX}"
-            had: list[str] = []
             old = read_book(path) if path.exists() and not again else None
             if exercise.practice:
                 new = []
@@ -414,10 +421,53 @@ class Classroom:
                 if old is not None and had:
                     book = _with_tickets(old, {who: book.open(who) for who in new})
             _write_whole(path, book.to_text())
-            again_for = (who for who in new if again or who in had)
-            lost = {who: step for who in again_for if (step := self._step(who, lesson))}
-            issued.append(Issued(book=path, new=tuple(new), lost=lost))
+            issued[path] = tuple(new)
         return issued
+
+    def work_lost(
+        self, lesson: str, chosen: Collection[str], *, again: bool
+    ) -> dict[str, str]:
+        """Who would lose work by new tickets, each with how far it has come.
+
+        Work on a ticket cannot be marked once the learner has another. It may have
+        begun as soon as the ticket was released.
+
+        Parameters
+        ----------
+        lesson : name of the lesson.
+        chosen : learners who are to get a fault that was chosen.
+        again : whether all are to get another.
+        """
+        books = [] if again else [read_book(path) for path in self._books(lesson)]
+        return {
+            learner: step
+            for learner in self.roster()
+            if again
+            or (learner in chosen and any(book.has_ticket(learner) for book in books))
+            if (step := self._step(learner, lesson))
+        }
+
+    def _books(self, lesson: str) -> list[Path]:
+        """Ticket books of the exercises that are marked, as far as there are any."""
+        paths = (
+            self.source(lesson) / f"{exercise}{BOOK_SUFFIX}"
+            for exercise in self.exercises(lesson)
+        )
+        return [path for path in paths if path.exists()]
+
+    def marked_exercises(self, lesson: str) -> list[tuple[Exercise, Vehicle]]:
+        """Exercises for which tickets are issued, each with its vehicle or circuit."""
+        found = exercises_in(self.source(lesson)).values()
+        return [
+            (exercise, vehicle) for exercise, vehicle in found if not exercise.practice
+        ]
+
+    def sites_command(self, lesson: str, exercise: Exercise) -> str:
+        """Return the command that lists where a fault of an exercise can be."""
+        source = vehicle_source(exercise, self.source(lesson))
+        vehicle = f'"{source}"' if isinstance(source, Path) else source
+        circuit = f' --circuit "{exercise.circuit}"' if exercise.circuit else ""
+        return f"ohmwork check {vehicle}{circuit} --sites"
 
     def check_chosen(self, lesson: str, learner: str, fault: Fault) -> None:
         """Refuse a fault that this learner cannot be given, or could not find.
@@ -428,17 +478,22 @@ class Classroom:
         learner : id of the roster.
         fault : one of a range is judged by its place alone while it has no resistance.
         """
-        roster = self._need_roster()
+        roster = self._need_roster(lesson)
         if learner not in roster:
             raise unknown_name("learner", learner, roster)
-        for exercise, vehicle in exercises_in(self.source(lesson)).values():
-            if exercise.practice:
-                continue
-            check(vehicle, fault)
+        for exercise, vehicle in self.marked_exercises(lesson):
             if fault.kind not in exercise.kinds:
                 message = (
                     f"'{fault.kind}' cannot be concluded in {exercise.id}. Choose one "
                     f"of its kinds: {', '.join(exercise.kinds)}."
+                )
+                raise ClassroomError(message)
+            allowed = [s for s, kinds in sites(vehicle).items() if fault.kind in kinds]
+            if fault.site not in allowed:
+                message = (
+                    f"In {exercise.id} there can be no {fault.kind} at "
+                    f"'{fault.site}'. Choose one of {', '.join(allowed)}. What each "
+                    f"is: {self.sites_command(lesson, exercise)}"
                 )
                 raise ClassroomError(message)
             if fault.kind in RANGED and fault.resistance is None:
@@ -469,20 +524,15 @@ class Classroom:
     def key(self, lesson: str) -> list[Ticket]:
         """Every ticket of the roster, opened."""
         roster = self.roster()
-        paths = (
-            self.source(lesson) / f"{exercise}{BOOK_SUFFIX}"
-            for exercise in self.exercises(lesson)
-        )
-        books = [read_book(path) for path in paths if path.exists()]
         tickets = [
             book.open(learner)
-            for book in books
+            for book in map(read_book, self._books(lesson))
             for learner in filter(book.has_ticket, roster)
         ]
         if not tickets:
             message = (
                 f"Nobody has a ticket for {lesson}. Issue them: "
-                "ohmwork class issue --roster FILE"
+                f"ohmwork class issue --lesson {lesson} --roster FILE"
             )
             raise ClassroomError(message)
         return tickets
@@ -516,18 +566,18 @@ class Classroom:
         own += [f"{exercise}{CARD_SUFFIX}" for exercise in exercises]
         for given in (path.resolve() for path in paths):
             for path in handins.find(given, lesson, own):
-                if reason := handins.why_unusable(path, exercises):
+                work = handins.read(path)
+                if reason := handins.why_unusable(work, exercises):
                     yield HandIn(path=path, learner="", state="refused", note=reason)
                     continue
-                cards = handins.read_cards(path)
                 parts = path.relative_to(given.parent).parts[::-1]
                 names = [name for name in parts if not name.startswith(lesson)]
-                who = learner or handins.owner(names, cards.values(), roster)
+                who = learner or handins.owner(names, work.cards.values(), roster)
                 if who is None:
                     note = handins.whose(names, roster)
                     yield HandIn(path=path, learner="", state="refused", note=note)
                 else:
-                    yield self._take_in(lesson, path, who, own)
+                    yield self._take_in(lesson, work, who, own)
 
     def _refuse_own(self, given: Path) -> None:
         """Refuse a path in which the class's own copies would be found."""
@@ -543,18 +593,17 @@ class Classroom:
                 raise ClassroomError(message)
 
     def _take_in(
-        self, lesson: str, path: Path, learner: str, own: Sequence[str]
+        self, lesson: str, work: Work, learner: str, own: Sequence[str]
     ) -> HandIn:
+        path, handed_in = work.path, work.handed_in_at
         target = self.folder("submitted", learner, lesson)
-        cards = handins.read_cards(path)
-        handed_in = handins.handed_in_at(path)
         with handins.staged(self.root) as new:
             if path.is_file() and target.exists():  # what came beside it stays
                 shutil.copytree(target, new)
             handins.copy(path, new, own)
-            handins.write_cards(cards, self.exercises(lesson), new)
+            handins.write_cards(work.cards, self.exercises(lesson), new)
             handins.write_answers(
-                handins.answers_in(path),
+                work.answers,
                 self.questions(lesson),
                 new,
                 newer=path.is_file(),
@@ -638,19 +687,55 @@ class Classroom:
     def marks(self, lesson: str) -> list[LearnerMarks]:
         """Marks of the whole roster as they stand in the gradebook."""
         self._need_release(lesson)
-        self._need_roster()
+        self._need_roster(lesson)
         with self.gradebook() as gradebook:
             assignment = gradebook.find_assignment(lesson)
             handed_in = {s.student_id: s for s in assignment.submissions}
             return [
-                _learner_marks(
-                    student,
-                    assignment,
-                    handed_in.get(student.id),
-                    self._status(student.id, lesson),
-                )
+                self._learner_marks(student, assignment, handed_in.get(student.id))
                 for student in sorted(gradebook.students, key=lambda s: s.id)
             ]
+
+    def _learner_marks(
+        self, student: Any, assignment: Any, submission: Any | None
+    ) -> LearnerMarks:
+        """One learner's marks from nbgrader's rows and the marked notebooks."""
+        lesson = assignment.name
+        books = submission.notebooks if submission else []
+        penalty = submission.late_submission_penalty if submission else 0.0
+        cells = {
+            g.name: None if g.auto_score is None and g.manual_score is None else g.score
+            for notebook in books
+            for g in notebook.grades
+        }
+        return LearnerMarks(
+            learner=student.id,
+            last_name=student.last_name or "",
+            first_name=student.first_name or "",
+            handed_in=submission.timestamp if submission else None,
+            hours_late=submission.total_seconds_late / 3600 if submission else 0.0,
+            status=self._status(student.id, lesson),
+            cells=cells,
+            parts=self._parts(student.id, lesson, cells),
+            penalty=penalty,
+            score=max(0.0, submission.score - penalty) if submission else 0.0,
+            maximum=assignment.max_score,
+        )
+
+    def _parts(
+        self, learner: str, lesson: str, cells: Mapping[str, float | None]
+    ) -> dict[str, float | None]:
+        """What the points of the faults are made of, and the sum of the questions."""
+        found = parts_in(self.folder("autograded", learner, lesson))
+        parts = {
+            f"{exercise}_{part}": found[exercise].get(part, 0.0)
+            if exercise in found
+            else None
+            for exercise in self.exercises(lesson)
+            for part in (*POINTS, "hints")
+        }
+        points = [p for q in self.questions(lesson) if (p := cells.get(q)) is not None]
+        return {**parts, "questions": sum(points) if points else None}
 
     def _status(self, learner: str, lesson: str) -> str:
         errors = problems_in(self.folder("autograded", learner, lesson))
@@ -696,26 +781,3 @@ class Classroom:
                 )
                 raise ClassroomError(message) from None
         return outcomes
-
-
-def _learner_marks(
-    student: Any, assignment: Any, submission: Any | None, status: str
-) -> LearnerMarks:
-    """One learner's marks from nbgrader's rows."""
-    grades = [g for n in submission.notebooks for g in n.grades] if submission else []
-    penalty = submission.late_submission_penalty if submission else 0.0
-    cells = {
-        g.name: None if g.auto_score is None and g.manual_score is None else g.score
-        for g in grades
-    }
-    return LearnerMarks(
-        learner=student.id,
-        last_name=student.last_name or "",
-        first_name=student.first_name or "",
-        handed_in=submission.timestamp if submission else None,
-        status=status,
-        cells=cells,
-        penalty=penalty,
-        score=max(0.0, submission.score - penalty) if submission else 0.0,
-        maximum=assignment.max_score,
-    )

@@ -70,7 +70,8 @@ def _parser() -> argparse.ArgumentParser:
                 help="the class folder, if not the one you are in",
             )
             command.add_argument(
-                "--lesson", help="which lesson, if the class folder has several"
+                "--lesson",
+                help="which lesson, if the class folder has several; c10 will do",
             )
         return command
 
@@ -85,7 +86,8 @@ def _parser() -> argparse.ArgumentParser:
         "--lesson",
         action="append",
         dest="lessons",
-        help="a lesson to put in; may be given more than once; all if left out",
+        help="a lesson to put in, such as c10; may be given more than once; all if "
+        "left out",
     )
     _add_roster(new)
 
@@ -99,18 +101,20 @@ def _parser() -> argparse.ArgumentParser:
     issue.add_argument(
         "--fault",
         action="append",
-        nargs="+",
+        nargs="*",
         default=[],
         metavar="WORD",
         help="choose one learner's fault, also in place of a ticket: LEARNER KIND SITE "
-        "and, where the kind has one, a resistance, as in s07 high_resistance W31 3.2Ω",
+        "and, where the kind has one, a resistance; --fault alone shows an example for "
+        "the lesson and how to list its sites",
     )
     # A resistance below zero is an entry to be refused in words, not an option.
     issue._negative_number_matcher = re.compile(r"-[\d.]")
+    issue.add_argument("--again", action="store_true", help="draw anew for everybody")
     issue.add_argument(
-        "--again",
+        "--yes",
         action="store_true",
-        help="draw anew for everybody; work on the old tickets can't be marked then",
+        help="do it although work on tickets that are replaced can't be marked then",
     )
     issue.add_argument("--seed", type=int, help="draw the same faults every time")
 
@@ -187,7 +191,10 @@ def _new(options: argparse.Namespace) -> int:
         print(classroom.SETTINGS)
     if options.roster:
         _enrol(made, options.roster)
-    print("Next: ohmwork class issue --roster FILE")
+    roster = "" if options.roster else " --roster FILE"
+    for lesson in made.lessons[:1]:
+        print(f"Next: cd {made.root}")
+        print(f"then: ohmwork class issue{_lesson_words(made, lesson)}{roster}")
     return 0
 
 
@@ -196,17 +203,25 @@ def _issue(options: argparse.Namespace) -> int:
     if options.roster:
         _enrol(classroom, options.roster)
     chosen = dict(_chosen(classroom, lesson, words) for words in options.fault)
-    for issued in classroom.issue(
+    lost = classroom.work_lost(lesson, chosen, again=options.again)
+    told = ", ".join(f"{learner} ({step})" for learner, step in lost.items())
+    if lost and not options.yes:
+        message = (
+            f"Work on the old ticket could not be marked any more: {told}. No ticket "
+            "was changed. To issue all the same, add --yes."
+        )
+        raise ClassCommandError(message)
+    issued = classroom.issue(
         lesson, chosen=chosen, seed=options.seed, again=options.again
-    ):
-        print(f"{_count(len(issued.new), 'new ticket')} in {issued.book}")
-        if issued.lost:
-            told = ", ".join(f"{who} ({step})" for who, step in issued.lost.items())
-            print(
-                f"Work on the old ticket cannot be marked any more: {told}. "
-                "Release again, and tell them."
-            )
-    print("Next: ohmwork class release (ohmwork class key shows who has what)")
+    )
+    for book, learners in issued.items():
+        if learners:
+            print(f"{_count(len(learners), 'new ticket')} in {book}")
+    if not any(issued.values()):
+        print("No new ticket: everybody has one.")
+    if lost:
+        print(f"Tell them that they have another fault now: {told}.")
+    _next(options, classroom, lesson, "release")
     return 0
 
 
@@ -235,6 +250,7 @@ def _release(options: argparse.Namespace) -> int:
     classroom, lesson = _open(options)
     folder = classroom.release(lesson)
     print(f"The learners' copy is {folder}. Hand it out whole, the same to all.")
+    _next(options, classroom, lesson, "collect", " PATH", "when they have handed in")
     return 0
 
 
@@ -247,6 +263,7 @@ def _collect(options: argparse.Namespace) -> int:
         print(f"{hand_in.state:9}  {hand_in.learner:12}  {hand_in.path}{note}")
     told = ", ".join(f"{number} {state}" for state, number in counts.items())
     print(f"{told or 'Found no notebook and no job card'}.")
+    _next(options, classroom, lesson, "mark")
     return 1 if counts["refused"] or not counts else 0
 
 
@@ -261,13 +278,17 @@ def _missing(options: argparse.Namespace) -> int:
 
 def _mark(options: argparse.Namespace) -> int:
     classroom, lesson = _open(options)
-    return _tell("marked", classroom.mark(lesson, _Progress(), again=options.again))
+    outcomes = classroom.mark(lesson, _Progress(), again=options.again)
+    status = _tell("marked", outcomes)
+    _next(options, classroom, lesson, "feedback")
+    return status
 
 
 def _feedback(options: argparse.Namespace) -> int:
     classroom, lesson = _open(options)
     status = _tell("written", classroom.feedback(lesson, _Progress()))
     print(f"The pages are in {classroom.folder('feedback', '*', lesson)}")
+    _next(options, classroom, lesson, "export")
     return status
 
 
@@ -290,9 +311,10 @@ def _chosen(
 ) -> tuple[str, Fault]:
     """Learner and fault from the words of one --fault."""
     if not (len(words) in (3, 4, 5) and words[1] in KINDS):
+        given = " ".join(["--fault", *words])
         message = (
-            f"--fault {' '.join(words)}: write LEARNER KIND SITE, and a resistance for "
-            f"{' and '.join(sorted(RANGED))}. Kinds are {', '.join(KINDS)}."
+            f"{given}: write LEARNER KIND SITE and, where the kind has one, a "
+            f"resistance. {_examples(classroom, lesson)}"
         )
         raise ClassCommandError(message)
     learner, kind, site, *value = words
@@ -315,6 +337,39 @@ def _chosen(
         )
         raise ClassCommandError(message)
     return learner, Fault(kind=kind, site=site, resistance=resistance)
+
+
+def _examples(classroom: Classroom, lesson: str) -> str:
+    """What --fault may be in a lesson: an entry of its pool, the kinds, the sites."""
+    told = []
+    for exercise, _ in classroom.marked_exercises(lesson):
+        pool = sorted(exercise.pool, key=lambda entry: entry.low is None)
+        for fault in (entry.at(0.5) for entry in pool[:1]):
+            value = f" {fault.resistance:g}Ω" if fault.resistance else ""
+            learner = next(iter(classroom.roster()), "LEARNER")
+            told.append(f"As in: --fault {learner} {fault.kind} {fault.site}{value}.")
+        told.append(f"Kinds are {', '.join(exercise.kinds)}.")
+        told.append(f"Sites: {classroom.sites_command(lesson, exercise)}")
+    return "\n".join(told)
+
+
+def _lesson_words(classroom: Classroom, lesson: str) -> str:
+    """The words that name a lesson in a command, if it must be named."""
+    return f" --lesson {lesson}" if len(classroom.lessons) > 1 else ""
+
+
+def _next(
+    options: argparse.Namespace,
+    classroom: Classroom,
+    lesson: str,
+    command: str,
+    more: str = "",
+    when: str = "",
+) -> None:
+    """Say which command comes next, with the words it needs."""
+    course = f" --course {options.course}" if options.course != Path() else ""
+    words = f"{course}{_lesson_words(classroom, lesson)}{more}"
+    print(f"Next{when and f', {when}'}: ohmwork class {command}{words}")
 
 
 def _enrol(classroom: Classroom, roster: Path) -> None:

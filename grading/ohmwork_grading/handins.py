@@ -40,6 +40,71 @@ class HandIn:
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """A file or folder that was handed in, read once."""
+
+    path: Path
+    files: Mapping[Path, Any]
+    """Its notebooks and job cards, each with the JSON it holds; None if damaged."""
+
+    @property
+    def notebooks(self) -> list[Any]:
+        """What its notebooks hold."""
+        return [data for file, data in self.files.items() if file.suffix == ".ipynb"]
+
+    @property
+    def all_cards(self) -> list[Card]:
+        """Every job card that names its exercise, in files and then in notebooks."""
+        cards = [data for file, data in self.files.items() if file.suffix == ".json"]
+        cards += [card for notebook in self.notebooks for card in _embedded(notebook)]
+        return [card for card in cards if _names(card, "exercise")]
+
+    @property
+    def cards(self) -> dict[str, Card]:
+        """Job cards by exercise: of each the one with most actions.
+
+        A card's log only ever grows, so the longest is the latest. Damaged ones are
+        passed over, to be judged by the marking if there is no better.
+        """
+        latest: dict[str, Card] = {}
+        for card in self.all_cards:
+            best = latest.get(card["exercise"])
+            if best is None or _length(card) > _length(best):
+                latest[card["exercise"]] = card
+        return latest
+
+    @property
+    def answers(self) -> dict[str, Card]:
+        """Answers in the outputs of its notebooks, by question."""
+        return {
+            answer["question"]: answer
+            for notebook in self.notebooks
+            for answer in _embedded(notebook, ANSWER_MIME)
+            if _names(answer, "question")
+        }
+
+    @property
+    def handed_in_at(self) -> datetime.datetime:
+        """When the newest of its notebooks and job cards was last changed, in UTC."""
+        seconds = max(file.stat().st_mtime for file in self.files)
+        moment = datetime.datetime.fromtimestamp(int(seconds), datetime.UTC)
+        return moment.replace(tzinfo=None)  # as nbgrader keeps it
+
+
+def read(path: Path) -> Work:
+    """Return what was handed in, read."""
+    files = [path] if path.is_file() else sorted(path.glob("*"))
+    return Work(
+        path=path,
+        files={
+            file: _json(file)
+            for file in files
+            if file.is_file() and file.name.endswith((".ipynb", SUFFIX))
+        },
+    )
+
+
 def find(path: Path, lesson: str, own: Sequence[str]) -> Iterator[Path]:
     """Every hand-in at or under a path; links and hidden files are passed over.
 
@@ -67,23 +132,22 @@ def find(path: Path, lesson: str, own: Sequence[str]) -> Iterator[Path]:
         yield path
 
 
-def why_unusable(path: Path, exercises: Collection[str]) -> str:
+def why_unusable(work: Work, exercises: Collection[str]) -> str:
     """Why nothing can be taken from what was found; empty if something can.
 
     Parameters
     ----------
-    path : what was handed in.
+    work : what was handed in.
     exercises : those of the lesson that it is handed in for.
     """
-    if path.name.endswith(PACKED):
+    if work.path.name.endswith(PACKED):
         return "a packed file: unpack it first"
-    if not _work(path):
-        is_empty = not any(path.iterdir())
+    if not work.files:
+        is_empty = not any(work.path.iterdir())
         return "empty folder" if is_empty else "no notebook and no job card in it"
-    cards = [*_all_cards(path)]
-    if other := _other_work(path, cards, exercises):
+    if other := _other_work(work, exercises):
         return f"not of this lesson: it is about {other}"
-    if parting := _parting(cards, exercises):
+    if parting := _parting(work, exercises):
         return (
             f"two job cards of {parting}, and neither goes on with the other: "
             "ask which one counts, and hand in that one alone"
@@ -91,49 +155,13 @@ def why_unusable(path: Path, exercises: Collection[str]) -> str:
     return ""
 
 
-def _work(path: Path) -> list[Path]:
-    """The notebooks and job cards of a hand-in."""
-    files = [path] if path.is_file() else sorted(path.glob("*"))
-    return [f for f in files if f.is_file() and f.name.endswith((".ipynb", SUFFIX))]
-
-
-def read_cards(path: Path) -> dict[str, Card]:
-    """Job cards of a hand-in by exercise: of each the one with most actions.
-
-    A card's log only ever grows, so the longest is the latest. Damaged ones are passed
-    over, to be judged by the marking if there is no better.
-    """
-    return _latest(_all_cards(path))
-
-
-def _latest(cards: Iterable[Card]) -> dict[str, Card]:
-    latest: dict[str, Card] = {}
-    for card in cards:
-        best = latest.get(card["exercise"])
-        if best is None or _length(card) > _length(best):
-            latest[card["exercise"]] = card
-    return latest
-
-
-def _all_cards(path: Path) -> Iterator[Card]:
-    """Every job card of a hand-in that names its exercise, in files and notebooks."""
-    files = _work(path)
-    texts: list[Any] = [_json(f) for f in files if f.name.endswith(SUFFIX)]
-    for file in files:
-        if file.suffix == ".ipynb":
-            texts += _embedded(_json(file))
-    for card in texts:
-        if isinstance(card, dict) and isinstance(card.get("exercise"), str):
-            yield card
-
-
-def _parting(cards: Sequence[Card], exercises: Collection[str]) -> str:
+def _parting(work: Work, exercises: Collection[str]) -> str:
     """Return an exercise with two job cards of which neither goes on with the other.
 
     Then only people can tell which of them counts; empty where there is none.
     """
-    latest = _latest(cards)
-    for card in cards:
+    latest = work.cards
+    for card in work.all_cards:
         name: str = card["exercise"]
         acts: Any = card.get("actions")
         more: Any = latest[name].get("actions")
@@ -143,17 +171,16 @@ def _parting(cards: Sequence[Card], exercises: Collection[str]) -> str:
     return ""
 
 
-def _other_work(path: Path, cards: Sequence[Card], exercises: Collection[str]) -> str:
+def _other_work(work: Work, exercises: Collection[str]) -> str:
     """Return the exercise that a hand-in is about, if it is of none of their lessons.
 
     Told by its job cards, or else by the graded cells of its notebooks; empty where
     nothing tells.
     """
-    found: list[str] = [card["exercise"] for card in cards] or [
+    found: list[str] = [card["exercise"] for card in work.all_cards] or [
         cell["metadata"]["nbgrader"]["grade_id"]
-        for file in _work(path)
-        if file.suffix == ".ipynb"
-        for cell in _cells(_json(file))
+        for notebook in work.notebooks
+        for cell in _cells(notebook)
         if cell.get("metadata", {}).get("nbgrader", {}).get("grade")
     ]
     lessons = {name.partition("_")[0] for name in exercises}
@@ -165,17 +192,6 @@ def _cells(notebook: Any) -> list[Any]:
     """Cells of a notebook; none of a damaged one."""
     cells = notebook.get("cells") if isinstance(notebook, dict) else None
     return [cell for cell in cells or () if isinstance(cell, dict)]
-
-
-def answers_in(path: Path) -> dict[str, Card]:
-    """Answers in the outputs of a hand-in's notebooks, by question."""
-    found: dict[str, Card] = {}
-    for file in _work(path):
-        if file.suffix == ".ipynb":
-            for answer in _embedded(_json(file), ANSWER_MIME):
-                if isinstance(answer, dict) and isinstance(answer.get("question"), str):
-                    found[answer["question"]] = answer
-    return found
 
 
 def write_answers(
@@ -242,13 +258,6 @@ def _begins_with_id(
             if re.match(rf"{re.escape(learner)}(?![^\W_])", name, flags):
                 yield name, learner
                 break
-
-
-def handed_in_at(path: Path) -> datetime.datetime:
-    """When the newest notebook or job card of a hand-in was last changed, in UTC."""
-    seconds = max(file.stat().st_mtime for file in _work(path))
-    moment = datetime.datetime.fromtimestamp(int(seconds), datetime.UTC)
-    return moment.replace(tzinfo=None)  # as nbgrader keeps it
 
 
 def copy(path: Path, target: Path, own: Sequence[str]) -> None:
@@ -350,6 +359,11 @@ def _embedded(notebook: Any, mime: str = MIME) -> list[Any]:
             if mime in output.get("data", ())
         ]
     return []
+
+
+def _names(data: Any, what: str) -> bool:
+    """Whether a job card, or an answer, says what it is for."""
+    return isinstance(data, dict) and isinstance(data.get(what), str)
 
 
 def _length(card: Card) -> int:

@@ -13,6 +13,10 @@ alone, under the stock command ``nbgrader autograde`` and in formgrader::
 `AutogradeJobCards` is the quick and crash-safe way for a whole class: one gradebook
 connection, and each learner's output built aside and renamed into place when it is
 complete. It never executes a notebook, whatever the configuration says.
+
+`MarksFirst` makes nbgrader's feedback page begin with the marks. It too works from
+configuration alone, in ``c.GenerateFeedback.preprocessors``; the page's template stays
+nbgrader's.
 """
 
 from __future__ import annotations
@@ -31,21 +35,28 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from nbconvert.preprocessors import ExecutePreprocessor
+from nbconvert.preprocessors import (
+    CSSHTMLHeaderPreprocessor,
+    ExecutePreprocessor,
+    Preprocessor,
+)
 from nbformat import NotebookNode
-from nbformat.v4 import new_output
+from nbformat.v4 import new_markdown_cell, new_output
 from nbgrader.api import Gradebook
 from nbgrader.converters import Autograde, GenerateAssignment, GenerateFeedback
 from nbgrader.converters.base import BaseConverter
-from nbgrader.preprocessors import NbGraderPreprocessor
+from nbgrader.preprocessors import GetGrades, NbGraderPreprocessor
 from nbgrader.utils import is_grade, is_solution, rmtree
 from sqlalchemy.exc import SAWarning
+from traitlets import Bool, List
 from traitlets.utils.importstring import import_item
 
 from ohmwork.errors import OhmworkError
+from ohmwork.questions import Question, find_question
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
-from ohmwork_grading.answers import AnswerMarks, key_in, mark_answer_in
+from ohmwork_grading.answers import AnswerMarks, Key, key_in, mark_answer_in
 from ohmwork_grading.handins import STAGING
+from ohmwork_grading.rubric import MIME as MARKS_MIME
 from ohmwork_grading.rubric import WIDTH, Marks, mark_folder
 
 
@@ -65,11 +76,7 @@ class MarkJobCards(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader is u
         books = Path(
             coursedir.format_path(coursedir.source_directory, ".", who["assignment"])
         )
-        cells = {
-            cell.metadata.nbgrader.grade_id: cell
-            for cell in nb.cells
-            if cell.cell_type == "code" and is_grade(cell) and not is_solution(cell)
-        }
+        cells = {cell.metadata.nbgrader.grade_id: cell for cell in _tested(nb)}
         _refuse_execution(cells, books)
         folder = Path(resources["metadata"]["path"])
         for name, cell in cells.items():
@@ -96,7 +103,19 @@ class MarkJobCards(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader is u
                         "execute_result", data={"text/plain": repr(marks.points)}
                     ),
                 ]
+                if isinstance(marks, Marks):
+                    parts = new_output("display_data", data=marks.bundle)
+                    cell.outputs.append(parts)
         return nb, resources
+
+
+def _tested(nb: NotebookNode) -> list[NotebookNode]:
+    """Return the grade cells that hold tests, and no answer of a learner's."""
+    return [
+        cell
+        for cell in nb.cells
+        if cell.cell_type == "code" and is_grade(cell) and not is_solution(cell)
+    ]
 
 
 def _page_lines(error: Exception) -> list[str]:
@@ -106,20 +125,91 @@ def _page_lines(error: Exception) -> list[str]:
     return textwrap.wrap(f"{name}{error}", WIDTH)
 
 
+class MarksFirst(Preprocessor):
+    """Put the marks before the lesson on a feedback page, as text and without code.
+
+    What learners read first is then what was marked, their own fault before all. The
+    code of our grade cells, with its keys, and the cells that a lesson keeps folded are
+    left out. A notebook without a grade cell of ours stays as it is.
+    """
+
+    enabled = Bool(default_value=True, config=True)
+
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
+        """Reorder the cells; `GetGrades` has entered points and comments before."""
+        ours = {id(c) for c in _tested(nb) if "ohmwork_grading" in c.source}
+        if not ours:
+            return nb, resources
+        folder = Path(resources["metadata"]["path"])
+        faults: list[NotebookNode] = []
+        others: list[NotebookNode] = []
+        lesson: list[NotebookNode] = []
+        for cell in nb.cells:
+            if id(cell) in ours:
+                key = key_in(cell.source)
+                (others if key else faults).append(_as_text(cell, key, folder))
+            elif is_grade(cell):
+                if lesson and lesson[-1].cell_type == "markdown":  # it asks
+                    others.append(lesson.pop())
+                others.append(cell)
+            else:
+                if cell.metadata.get("jupyter", {}).get("source_hidden"):
+                    cell.metadata.transient = {"remove_source": True}
+                lesson.append(cell)
+        below = new_markdown_cell("*Below is the lesson, as it was handed in.*")
+        nb.cells = [*faults, *others, below, *lesson]
+        return nb, resources
+
+
+def _as_text(cell: NotebookNode, key: Key | None, folder: Path) -> NotebookNode:
+    """Return a marked cell as text alone: what was asked, and what the cell says."""
+    said = [] if key is None else [_asked(find_question(key.question, folder))]
+    for output in cell.outputs:
+        if output.output_type == "error":
+            said.append(textwrap.fill(output.evalue, WIDTH))
+        elif output.output_type == "stream":
+            said.append(output.text)
+    # Indented, Markdown shows it as it is, whatever a learner has brought into it.
+    source = textwrap.indent("\n\n".join(said), "    ")
+    text: NotebookNode = new_markdown_cell(source, metadata=cell.metadata)
+    return text
+
+
+def _asked(question: Question) -> str:
+    """Return a question with what there was to choose from, in lines of the page."""
+    choices = {**question.options, **question.reasons}
+    lines = [question.text, *(f"{name}: {text}" for name, text in choices.items())]
+    return "\n".join(textwrap.fill(line, WIDTH) for line in lines)
+
+
 def problems_in(folder: Path) -> dict[str, str]:
     """Error of each grade cell that has one, in the marked notebooks of a folder."""
-    cells = (
-        cell
-        for path in sorted(folder.glob("*.ipynb"))
-        for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]
-        if cell["metadata"].get("nbgrader", {}).get("grade")
-    )
     return {
-        cell["metadata"]["nbgrader"]["grade_id"]: output["evalue"]
-        for cell in cells
-        for output in cell.get("outputs", ())
+        cell: output["evalue"]
+        for cell, output in _outputs_in(folder)
         if output["output_type"] == "error"
     }
+
+
+def parts_in(folder: Path) -> dict[str, dict[str, float]]:
+    """Points of each part of the marks, by grade cell of a fault, in such a folder."""
+    return {
+        cell: output["data"][MARKS_MIME]
+        for cell, output in _outputs_in(folder)
+        if MARKS_MIME in output.get("data", {})
+    }
+
+
+def _outputs_in(folder: Path) -> Iterator[tuple[str, Any]]:
+    """Yield each output of a grade cell, with the cell's name."""
+    for path in sorted(folder.glob("*.ipynb")):
+        for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
+            meta = cell["metadata"].get("nbgrader", {})
+            if meta.get("grade"):
+                for output in cell.get("outputs", ()):
+                    yield meta["grade_id"], output
 
 
 def _refuse_execution(cells: Mapping[str, NotebookNode], books: Path) -> None:
@@ -271,7 +361,11 @@ class CutLearnerCopy(OneByOne, GenerateAssignment):  # type: ignore[misc]
 
 
 class WriteFeedback(OneByOne, GenerateFeedback):  # type: ignore[misc]
-    """nbgrader's GenerateFeedback: one page for each notebook handed in."""
+    """nbgrader's GenerateFeedback: one page for each notebook, its marks first."""
+
+    preprocessors = List(
+        [GetGrades, MarksFirst, CSSHTMLHeaderPreprocessor], config=True
+    )
 
 
 def executes(preprocessor: Any) -> bool:

@@ -56,7 +56,7 @@ class Replay:
     """Sites that were repaired though nothing was wrong there."""
     is_cured: bool
     proof: Note | None
-    """A reading noted after the last repair, in a state of the complaint."""
+    """A reading noted after the last repair that can prove it."""
 
     @property
     def possible(self) -> frozenset[Answer]:
@@ -79,13 +79,11 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
     )
     course: list[Situation] = []
     needless: list[str] = []
-    concluded_at = repaired_at = 0
+    concluded_at = 0
     for action in card.actions:
         number, do = action["n"], action["do"]
-        if do == "repair":
-            repaired_at = number
-            if not _needed(bench, ticket, action["site"]):
-                needless.append(action["site"])
+        if do == "repair" and not _needed(bench, ticket, action["site"]):
+            needless.append(action["site"])
         if do == "conclude":
             concluded_at = number
         _perform(bench, action)
@@ -97,13 +95,6 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
     evidence = [note for note in bench.notes if note.action < locked_at]
     findings, left, confirmed = _weigh(ticket, stick, course, evidence)
     is_cured = _is_cured(bench, exercise.states)
-    proofs = [
-        note
-        for note in bench.notes
-        if 0 < repaired_at < note.action
-        and dict(course[note.action - 1].setup.controls)
-        in [dict(s) for s in exercise.states]
-    ]
     return Replay(
         ticket=ticket,
         bench=bench,
@@ -115,7 +106,7 @@ def replay(card: JobCard, ticket: Ticket) -> Replay:
         hints=tuple({a["number"]: None for a in card.actions if a["do"] == "hint"}),
         needless_repairs=tuple(needless),
         is_cured=is_cured,
-        proof=proofs[0] if proofs and is_cured else None,
+        proof=bench.proof(exercise.states) if is_cured else None,
     )
 
 

@@ -17,15 +17,19 @@ def write_csv(marks: Sequence[LearnerMarks], path: Path) -> None:
     """Write one row for each learner of the roster, handed in or not.
 
     Points are the gradebook's, to hundredths; a cell is empty while it waits to be
-    marked by hand, and where nothing was handed in.
+    marked by hand, and where nothing was handed in. What a fault's points are made of
+    stands before the sum, and is counted in it once, by the fault's own cell.
     """
     cells = sorted({cell for learner in marks for cell in learner.cells})
+    parts = dict.fromkeys(part for learner in marks for part in learner.parts)
     with path.open("w", encoding="utf-8-sig", newline="") as file:
         table = csv.writer(file)
         table.writerow(
             [
-                *("learner", "last_name", "first_name", "handed_in_utc", "status"),
+                *("learner", "last_name", "first_name"),
+                *("handed_in_utc", "hours_late", "status"),
                 *cells,
+                *parts,
                 *("late_penalty", "score", "maximum"),
             ]
         )
@@ -33,8 +37,9 @@ def write_csv(marks: Sequence[LearnerMarks], path: Path) -> None:
             table.writerow(
                 [
                     *(row.learner, row.last_name, row.first_name),
-                    *(row.handed_in or "", row.status),
+                    *(row.handed_in or "", _shown(row.hours_late), row.status),
                     *(_shown(row.cells.get(cell)) for cell in cells),
+                    *(_shown(row.parts[part]) for part in parts),
                     *map(_shown, (row.penalty, row.score, row.maximum)),
                 ]
             )

@@ -20,7 +20,11 @@ from ohmwork.reasoning import casebook
 from ohmwork.reasoning.survey import Probe
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Ticket, read_book
+from ohmwork.vehicle import first_upper
 from ohmwork_grading.replay import Answer, Finding, Replay, replay
+
+MIME = "application/vnd.ohmwork.marks+json"
+"""Of the parts of the marks in the outputs of a marked notebook."""
 
 SHARE_OF_ROWS = (1.0, 0.7, 0.5, 0.3)
 """What a right conclusion is worth by its number of rows; more rows are worth 0.1."""
@@ -55,6 +59,21 @@ SETTLING_IN = 120
 WIDTH = 88
 """Of a line of feedback, as nbgrader's pages do not wrap it. [characters]"""
 
+SHORTS = {
+    "short_to_ground": (
+        "A short to ground leads the current past the load, and the fuse blows. Pull "
+        "the fuse and measure ohms from its dead side to ground. Then open one "
+        "connector after the other, beginning at the load. When the ohms go up, the "
+        "short is in the piece that you have just cut off. The new fuse comes last."
+    ),
+    "short_to_supply": (
+        "A short to supply keeps a wire live that should be dead. Switch off and "
+        "measure volts. Then open one connector after the other. The short is in the "
+        "piece that stays live."
+    ),
+}
+"""How a short is searched for, in plain words."""
+
 FEW_RIVALS = 6
 """Rivals that a complaint should leave for evidence to be counted by them alone."""
 
@@ -86,6 +105,12 @@ class Marks:
         """The sum of the rows, from 0 to the maximum, to one decimal. [points]"""
         total = sum(row.points for row in self.rows)
         return round(min(max(total, 0.0), self.maximum), 1)
+
+    @property
+    def bundle(self) -> dict[str, object]:
+        """Points of each row, as an output that nbgrader's own page passes over."""
+        parts = {row.name.lower(): row.points for row in self.rows}
+        return {MIME: parts, "text/plain": ""}
 
     def _repr_html_(self) -> str:
         import html
@@ -178,6 +203,8 @@ def _conclusion(done: Replay) -> MarkRow:
         reason = f"{wrote}. It was {truth}."
         if near:
             reason = f"{wrote}. The place is right, the kind is not: it was {truth}."
+        if _is_short(done) and any(kind == "fuse_blown" for _, kind in rows):
+            reason += " The fuse blew because of that short."
         return MarkRow(
             name="Conclusion",
             points=most * worth * RIGHT_PLACE if near else 0.0,
@@ -187,7 +214,8 @@ def _conclusion(done: Replay) -> MarkRow:
     reason = f"Right: {truth}."
     if len(group) > 1:
         reason += (
-            f" No permitted test tells apart {_names(done, group)}; each is right."
+            f" No test allowed here tells these apart: {_names(done, group)}. Each is"
+            " right."
         )
     if count > 1:
         reason += f" You named {count} possibilities; one alone is worth more."
@@ -196,7 +224,7 @@ def _conclusion(done: Replay) -> MarkRow:
     elif others:
         reason += (
             f" After {_readings(done.findings)} there are {len(others)} more that you "
-            f"did not name, such as {_names(done, sorted(others)[:2])}."
+            f"did not name, such as: {_names(done, sorted(others)[:2])}."
         )
     else:
         reason += f" After {_readings(done.findings)} no other place is left."
@@ -218,11 +246,11 @@ def _evidence(done: Replay) -> MarkRow:
     ]
     effect = ", ".join(steps) or f"none is ruled out by {_readings(done.findings)}"
     count = f"{len(others)} other fault{'s' if len(others) != 1 else ''}"
-    reason = f"{count} would give this complaint; {effect}."
+    reason = f"{count} would give the same complaint. {first_upper(effect)}."
     if len(others) < FEW_RIVALS and gone < len(others):
         reason += (
-            f" Beyond them, your notes speak against {done.confirmed:.0%} of what else "
-            "could be wrong, which counts as well."
+            f" Your notes also speak against {done.confirmed:.0%} of all else that "
+            "could be wrong; that counts as well."
         )
     rows = set(done.bench.conclusion)
     if rows and not rows & done.left:
@@ -238,7 +266,7 @@ def _evidence(done: Replay) -> MarkRow:
     elif gone < len(others):
         still = sorted(done.left - done.yardstick.group)
         reason += f" Still possible: {_names(done, still[:3])}"
-        reason += f" and {len(still) - 3} more." if len(still) > 3 else "."
+        reason += f"; and {len(still) - 3} more." if len(still) > 3 else "."
         test = _settling_test(done)
         if test:
             reason += f" This would have settled more: {test}."
@@ -304,6 +332,8 @@ def _repair(done: Replay) -> MarkRow:
             parts.append("No reading after the repair proves it.")
     elif done.bench.repaired:
         parts.append("The complaint is still there.")
+        if _is_short(done) and done.ticket.fault.site in done.bench.repaired:
+            parts.append("The short has blown the fuse; fit a new one as well.")
     else:
         parts.append("Nothing was repaired.")
     needless = [s for s in done.needless_repairs if not _in_group(done, s)]
@@ -328,12 +358,19 @@ def _hints(done: Replay) -> list[MarkRow]:
     return [MarkRow(name="Hints", points=-float(price), maximum=0.0, reason=reason)]
 
 
+def _is_short(done: Replay) -> bool:
+    return done.ticket.fault.kind.startswith("short_to_")
+
+
 def _names(done: Replay, answers: Iterable[Answer]) -> str:
-    texts = [
-        f"{describe_site(done.ticket.vehicle, site)}: {KINDS[kind]}"
-        for site, kind in sorted(answers)
-    ]
-    return " or ".join(texts)
+    """Return answers by their places: ``fuse F11 (fuse blown or high resistance)``."""
+    at_site: dict[str, list[str]] = {}
+    for site, kind in sorted(answers):
+        at_site.setdefault(site, []).append(KINDS[kind])
+    return "; ".join(
+        f"{describe_site(done.ticket.vehicle, site)} ({' or '.join(kinds)})"
+        for site, kinds in at_site.items()
+    )
 
 
 def _readings(findings: Sequence[Finding]) -> str:
@@ -368,7 +405,7 @@ def _feedback(done: Replay, marks: Marks) -> str:
         effect = f"rules out {gone}" if gone else "rules out nothing new"
         lines.append(f"{note.number}. {test}: {shown.text} - {effect}.")
         if 0 < gone <= 3:
-            gone_text = f"Gone: {_names(done, finding.ruled_out)}."
+            gone_text = f"It cannot be: {_names(done, finding.ruled_out)}."
             lines += textwrap.wrap(
                 gone_text, WIDTH, initial_indent="   ", subsequent_indent="   "
             )
@@ -376,6 +413,8 @@ def _feedback(done: Replay, marks: Marks) -> str:
         lines.append("None was noted.")
     lines += ["", "A sound search on this vehicle"]
     lines += [f"- {test.describe(ticket.vehicle)}" for test in done.yardstick.tests]
+    if _is_short(done):
+        lines += ["", *textwrap.wrap(SHORTS[ticket.fault.kind], WIDTH)]
     if not done.bench.is_handed_in:
         lines += ["", "The job was not handed in; it is marked as it stands."]
     lines += ["", f"Ticket {ticket.id}"]

@@ -21,8 +21,8 @@ from ohmwork.network import Network
 from ohmwork.network.lowering import effects_of
 from ohmwork.parts import Fuse, Relay
 from ohmwork.reasoning import casebook
-from ohmwork.reasoning.survey import Probe
-from ohmwork.symptoms import drive, perceived
+from ohmwork.reasoning.survey import Probe, survey
+from ohmwork.symptoms import State, drive, perceived
 
 MOST_TESTS = 25
 HASTY_TESTS = 2
@@ -32,11 +32,12 @@ def careful(job: Job, draw: random.Random) -> None:
     """Measure until one answer is left, repair it, prove it."""
     answers = _narrow(job, MOST_TESTS)
     job.bench.conclude(answers)
+    amiss = _amiss(job)
     for site in dict.fromkeys(site for site, _ in answers):
         job.bench.repair(site)
-        if _all_well(job) or _renew_fuses(job):
+        if _amiss(job) is None or _renew_fuses(job):
             break
-    _prove(job)
+    _prove(job, amiss)
     job.hand_in()
 
 
@@ -74,8 +75,12 @@ def _narrow(job: Job, most: int) -> list[tuple[str, str]]:
     for state, predicted in zip(exercise.states, book.symptoms, strict=True):
         _set_controls(bench, state)
         outputs = bench.outputs()
-        seen = {c: outputs[c.partition(" ")[2]] for c in predicted.channels
-                if c.partition(" ")[2] in outputs}  # fmt: skip
+        seen = {
+            channel: outputs[name]
+            for channel in predicted.channels
+            for what, _, name in [channel.partition(" ")]
+            if what != "pulled_in" and name in outputs
+        }
         for relay in bench.vehicle.of_type(Relay):
             bench.place("A", relay.sockets[0])
             seen[f"pulled_in {relay.name}"] = float(bench.read().text == "pulled in")
@@ -90,21 +95,23 @@ def _narrow(job: Job, most: int) -> list[tuple[str, str]]:
         if worth[best] <= 0.0:
             break
         done.add(best)
-        shown = _do(bench, book.tests[best])
-        standing &= book.universe.fits(book.shown[best], _outcome(shown))
+        test = book.tests[best]
+        # Weighed as one meter shows it: the casebook has one at every place at once.
+        possible = book.universe.only(standing)
+        (foreseen,) = survey(possible.network, [test], exercise.states)
+        standing[standing] = possible.fits(foreseen, _outcome(_do(bench, test)))
     return sorted(book.universe.left(standing))
 
 
 def _do(bench: Bench, test: Probe) -> Reading:
     """Set up a test, read and note."""
     wanted = test.hookup
+    # A meter that is turned to ohms must not touch what is still live.
+    is_to_ohms = wanted.tool == "ohms" != bench.hookup.tool
+    if is_to_ohms or test.setup.apart != bench.setup.apart:
+        _lift_all(bench)
     if bench.hookup.tool != wanted.tool:
         bench.use(wanted.tool)
-    for lead in ("A", "B"):
-        if (bench.hookup.lead_a if lead == "A" else bench.hookup.lead_b) is None:
-            continue
-        if test.setup.apart != bench.setup.apart:
-            bench.lift(lead)
     for name in sorted(bench.setup.apart - test.setup.apart):
         bench.plug(name)
     _set_controls(bench, test.setup.controls)
@@ -152,17 +159,22 @@ def _outcome(shown: Reading) -> Outcome:
     return Outcome(channels=channels, moving=0.0)
 
 
-def _all_well(job: Job) -> bool:
-    """Whether every lamp burns as the papers say, in each state of the complaint."""
+def _amiss(job: Job) -> tuple[State, str] | None:
+    """Return a state of the complaint, and what does not work in it as on the papers.
+
+    Nothing is returned where all is well, or where a relay that buzzes is all there is.
+    """
     bench, states = job.bench, job.exercise.states
+    _lift_all(bench)
     for name in sorted(bench.setup.apart):
-        _lift_all(bench)
         bench.plug(name)
     for state, point in zip(states, drive(Network(bench.vehicle), states), strict=True):
         _set_controls(bench, state)
-        if bench.perceived() != perceived(point):
-            return False
-    return True
+        sound = perceived(point)
+        for name, word in bench.perceived().items():
+            if word != sound[name]:
+                return state, name
+    return None
 
 
 def _renew_fuses(job: Job) -> bool:
@@ -179,7 +191,7 @@ def _renew_fuses(job: Job) -> bool:
         if blown:
             _set_controls(bench, {})
             bench.repair(fuse)
-    return _all_well(job)
+    return _amiss(job) is None
 
 
 def _pullable(bench: Bench) -> Iterable[str]:
@@ -193,16 +205,17 @@ def _lift_all(bench: Bench) -> None:
         bench.lift("B")
 
 
-def _prove(job: Job) -> None:
-    """Note the voltage at the first load in the last state of the complaint."""
+def _prove(job: Job, amiss: tuple[State, str] | None) -> None:
+    """Note the voltage at what was amiss, in the state in which it was."""
     bench = job.bench
+    loads = (p.name for p in bench.vehicle.parts.values() if effects_of(p))
+    state, name = amiss or (job.exercise.states[-1], next(loads))
     _lift_all(bench)
-    for name in sorted(bench.setup.apart):
-        bench.plug(name)
-    _set_controls(bench, job.exercise.states[-1])
+    for part in sorted(bench.setup.apart):
+        bench.plug(part)
+    _set_controls(bench, state)
     bench.use("volts")
     bench.place("B", bench.vehicle.reference)
-    loads = (p for p in bench.vehicle.parts.values() if effects_of(p))
-    bench.place("A", next(loads).sockets[0])
+    bench.place("A", name if ":" in name else bench.vehicle[name].sockets[0])
     bench.read()
     bench.note()

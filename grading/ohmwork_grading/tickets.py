@@ -1,7 +1,8 @@
 """Which learner gets which fault: drawing from an exercise's pool and sealing.
 
 No two learners share a fault while the pool allows it: each entry is used once before
-any is used twice, and then with another value of its range.
+any is used twice, and then with another value of its range. Faults to practise on come
+in the exercise's own order, the plainest first.
 """
 
 from __future__ import annotations
@@ -12,11 +13,17 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from ohmwork.errors import TicketError
-from ohmwork.exercise import Exercise, check_exercise, load_exercise, scope
+from ohmwork.exercise import (
+    Exercise,
+    check_exercise,
+    load_exercise,
+    scope,
+    vehicle_of,
+)
 from ohmwork.faults import Fault, check
 from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 from ohmwork.tickets import Book, learner_key
-from ohmwork.vehicle import Vehicle, load_vehicle
+from ohmwork.vehicle import Vehicle
 
 
 def issue_book(
@@ -91,20 +98,16 @@ def _drawn(exercise: Exercise, number: int, draw: random.Random) -> list[Fault]:
     faults: list[Fault] = []
     while len(faults) < number:
         entries = list(exercise.pool)
-        draw.shuffle(entries)
+        if not exercise.practice:
+            draw.shuffle(entries)
         faults += [entry.at(draw.random()) for entry in entries]
     return faults[:number]
 
 
 def exercises_in(folder: Path) -> dict[str, tuple[Exercise, Vehicle]]:
-    """Return the exercises of a lesson's folder, each with its vehicle.
-
-    A vehicle file of that name in the folder goes before the one in Ohmwork.
-    """
+    """Return the exercises of a lesson's folder, each with its vehicle or circuit."""
     found = {}
     for path in sorted(folder.glob("*.exercise.yaml")):
         exercise = load_exercise(path)
-        own = folder / f"{exercise.vehicle}.yaml"
-        vehicle = load_vehicle(own if own.exists() else exercise.vehicle)
-        found[exercise.id] = (exercise, scope(exercise, vehicle))
+        found[exercise.id] = (exercise, scope(exercise, vehicle_of(exercise, folder)))
     return found

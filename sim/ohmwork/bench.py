@@ -299,6 +299,32 @@ class Bench:
         """Return where a control stands."""
         return position(self.vehicle, self.setup, control)
 
+    def proof(self, states: Sequence[State]) -> Note | None:
+        """Return the first note that can prove the last repair, if there is one.
+
+        It is taken with nothing apart and the controls as in one of the states. A
+        current proves anywhere, as an ammeter closes the path that it stands in.
+
+        Parameters
+        ----------
+        states : in which the driver saw the complaint.
+        """
+        repairs = [a["n"] for a in self.actions if a["do"] == "repair"]
+        driven = [self._positions(state) for state in states]
+        for note in self.notes:
+            carries = note.reading.tool == "amps" and bool(note.reading.value)
+            is_driven = not note.setup.apart and (
+                self._positions(note.setup.controls) in driven
+            )
+            if repairs and note.action > repairs[-1] and (carries or is_driven):
+                return note
+        return None
+
+    def _positions(self, controls: State) -> list[str]:
+        """Return where every control stands, those not named at rest."""
+        setup = Setup(controls=dict(controls))
+        return [position(self.vehicle, setup, name) for name in self.vehicle.controls]
+
     def outputs(self) -> dict[str, float]:
         """Return what each lamp, motor, heater ... does over its full effect. [-]"""
         point = self._rig.point

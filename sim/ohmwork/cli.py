@@ -44,6 +44,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except OhmworkError as error:
         print(error)
         return 1
+    except BrokenPipeError:  # who reads our words, such as a pager, has left
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
     except OSError as error:
         print(f"{error.filename}: {error.strerror}." if error.filename else error)
         return 1
@@ -80,7 +83,8 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
     checking = commands.add_parser(
         "check",
         help="check a vehicle file and draw it",
-        description="Check a vehicle, say which faults it can carry, and draw it.",
+        description="Check a vehicle, say which faults it can carry and what is most "
+        "likely not meant, and draw it.",
     )
     checking.add_argument("vehicle", help="a YAML file, or the name of a vehicle")
     checking.add_argument(
@@ -92,7 +96,9 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
     checking.add_argument(
         "--sites", action="store_true", help="list every site with its kinds of fault"
     )
-    checking.add_argument("--circuit", metavar="NAME", help="draw this circuit alone")
+    checking.add_argument(
+        "--circuit", metavar="NAME", help="this circuit alone, with a list of its parts"
+    )
     checking.set_defaults(run=_check)
     for name in others:
         commands.add_parser(name, help=OTHERS.get(name), add_help=False)
@@ -140,9 +146,10 @@ def _open(options: argparse.Namespace) -> int:
 
 def _check(options: argparse.Namespace) -> int:
     from ohmwork import faults
+    from ohmwork.wiring_check import warnings
 
-    vehicle = load_vehicle(options.vehicle)
-    drawn = _to_draw(vehicle, options.drawing, options.circuit)
+    whole = load_vehicle(options.vehicle)
+    vehicle = circuit_of(whole, options.circuit) if options.circuit else whole
     kinds = faults.sites(vehicle)
     rows = [
         (words, sum(kind in found for found in kinds.values()))
@@ -150,7 +157,9 @@ def _check(options: argparse.Namespace) -> int:
     ]
     print(f"{vehicle.title}: no mistakes found.")
     print(f"{len(vehicle.parts)} parts, {len(vehicle.places)} places.")
-    if vehicle.circuits:
+    if options.circuit:
+        print(*(f"  {vehicle.describe(name)}" for name in vehicle.parts), sep="\n")
+    elif vehicle.circuits:
         print(f"{len(vehicle.circuits)} circuits: {', '.join(vehicle.circuits)}.")
     print(f"{sum(count for _, count in rows)} faults at {len(kinds)} sites:")
     width = max(len(words) for words, _ in rows)
@@ -162,25 +171,20 @@ def _check(options: argparse.Namespace) -> int:
         for site, found in kinds.items():
             print(f"  {faults.describe_site(vehicle, site)}")
             print(f"    {site}: {', '.join(found)}")
-    for path, part in drawn.items():
-        from ohmwork import drawing
+    if told := warnings(whole):
+        print("Allowed, but is it meant?", *told, sep="\n  ")
+    if options.drawing:
+        for path, part in _to_draw(vehicle, options.drawing).items():
+            from ohmwork import drawing
 
-        path.write_text(drawing.svg(part), encoding="utf-8")
-        print(f"Diagram written to {path}.")
+            path.write_text(drawing.svg(part), encoding="utf-8")
+            print(f"Diagram written to {path}.")
     return 0
 
 
-def _to_draw(
-    vehicle: Vehicle, path: Path | None, circuit: str | None
-) -> dict[Path, Vehicle]:
-    """Return which file is to show what: a circuit, each of them, or the vehicle."""
-    if path is None:
-        if circuit is None:
-            return {}
-        raise OhmworkError("--circuit says what to draw. Add --drawing FILE.svg.")
-    if circuit is not None:
-        return {path: circuit_of(vehicle, circuit)}
-    if not vehicle.circuits:
+def _to_draw(vehicle: Vehicle, path: Path) -> dict[Path, Vehicle]:
+    """Return which file is to show what: each circuit of several, or the vehicle."""
+    if len(vehicle.circuits) < 2:
         return {path: vehicle}
     ends = {name: re.sub(r"\W+", "-", name) for name in vehicle.circuits}
     return {

@@ -18,7 +18,7 @@ from ohmwork.faults import KINDS, Fault
 from ohmwork.instruments import TOOLS
 from ohmwork.parts import Control
 from ohmwork.quantities import parse_quantity
-from ohmwork.vehicle import Vehicle
+from ohmwork.vehicle import Vehicle, load_vehicle, vehicle_names
 
 FORMAT = "ohmwork exercise 1"
 POINTS = {"conclusion": 40, "evidence": 30, "care": 10, "economy": 10, "repair": 10}
@@ -101,6 +101,37 @@ class Exercise:
             "points": dict(self.points),
             "hints": [{"price": h.price, "text": h.text} for h in self.hints],
         }
+
+
+def vehicle_source(exercise: Exercise, folder: Path) -> str | Path:
+    """Return where an exercise's vehicle is: a file beside it, or a name of Ohmwork's.
+
+    Parameters
+    ----------
+    exercise : what asks for a vehicle, whole or one circuit of it.
+    folder : where the exercise's own file is.
+
+    Raises
+    ------
+    VehicleError
+        If there is neither.
+    """
+    name = exercise.vehicle
+    own = folder / f"{name.removesuffix('.yaml')}.yaml"
+    if own.exists():
+        return own
+    if name not in vehicle_names():
+        raise VehicleError(
+            f"{exercise.id}: there is no vehicle '{name}'. Looked for the file "
+            f"{own.resolve()}, and among the vehicles of Ohmwork: "
+            f"{', '.join(vehicle_names())}."
+        )
+    return name
+
+
+def vehicle_of(exercise: Exercise, folder: Path) -> Vehicle:
+    """Return the vehicle an exercise of this folder names; see `vehicle_source`."""
+    return load_vehicle(vehicle_source(exercise, folder))
 
 
 def scope(exercise: Exercise, vehicle: Vehicle) -> Vehicle:

@@ -10,7 +10,6 @@ import dataclasses
 import getpass
 import json
 import os
-import random
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
@@ -250,7 +249,7 @@ def start_job(
 def start_practice(
     exercise: str, *, new: bool = False, folder: Path | str = "."
 ) -> Job:
-    """Open a practice fault, or go on with it; ``new`` brings another one.
+    """Open the first practice fault, or go on with one; ``new`` brings the next.
 
     Parameters
     ----------
@@ -262,7 +261,7 @@ def start_practice(
     book = read_book(folder / f"{exercise}{BOOK_SUFFIX}")
     path = folder / f"{exercise}{SUFFIX}"
     if not path.exists():
-        number = random.randrange(len(book.pool))
+        number = 0
     else:
         number = int(read_card(path).learner.partition(" ")[2])
         if new:

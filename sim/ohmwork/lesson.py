@@ -30,22 +30,21 @@ class Shown:
         return self.html
 
 
-def readings(bench: Bench, *leads: tuple[str, str], title: str) -> Shown:
+def readings(bench: Bench, *leads: tuple[str, ...], title: str) -> Shown:
     """Return readings of the tool in use, folded under a title.
 
     Parameters
     ----------
     bench : in the state to measure in.
-    leads : where lead A and lead B go, for each reading.
+    leads : where lead A and lead B go, for each reading; a clamp's wire alone.
     title : what stays visible.
     """
-    taken = []
-    for place_a, place_b in leads:
-        bench.place("A", place_a)
-        bench.place("B", place_b)
-        taken.append(bench.read())
-    rows = [(r.lead_a, str(r.lead_b), r.text) for r in taken]
-    head = ("Lead A", "Lead B", "Meter")
+    rows = []
+    for places in leads:
+        for lead, place in zip("AB", places, strict=False):
+            bench.place(lead, place)
+        rows.append((*places, bench.read().text))
+    head = ("Lead A", "Lead B", "Meter") if len(rows[0]) > 2 else ("Wire", "Meter")
     cells = "".join(
         f"<tr><td>{'</td><td>'.join(map(escape, row))}</td></tr>" for row in rows
     )

@@ -166,13 +166,18 @@ def contents(folder: Path | str = ".") -> Shown:
         mark = "next" if lesson is following else ""
         called = f"{lesson.name.partition('_')[0]}: {lesson.title}"
         link = f'<a href="{lesson.name}/{lesson.name}.ipynb">{escape(called)}</a>'
-        cells = map(escape, (lesson.time, state, lesson.practice))
+        cells = map(_unbroken, (lesson.time, state, lesson.practice))
         rows.append(_row("td", f"<b>{mark}</b>", link, *cells))
         lines.append(" | ".join((mark, called, lesson.time, state, lesson.practice)))
     return Shown(
         html=f"<table>{_row('th', *HEADS)}{''.join(rows)}</table>",
         text="\n".join([" | ".join(HEADS), *lines]),
     )
+
+
+def _unbroken(text: str) -> str:
+    """Return a short text as HTML that stays on one line."""
+    return escape(text).replace(" ", "&nbsp;")
 
 
 def _row(tag: str, *cells: str) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,8 +26,11 @@ ANSWER_MIME = "application/vnd.ohmwork.answer+json"
 MOST_DIGITS = 6
 """Of a number that was answered, as many as the finest display has and some. [-]"""
 
-_TYPED = str.maketrans({",": ".", "−": "-"})
-"""Decimal comma and printed minus sign, as they may be typed or pasted."""
+_BARE = re.compile(r"[-+]?[0-9.]+")
+"""A number without a unit."""
+
+_GROUPED = re.compile(r"[-+]?[1-9][0-9]{0,2}(,[0-9]{3})+(?![0-9,])")
+"""A number whose commas may stand between thousands."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +150,7 @@ def answer_to(question: Question, given: str, reason: str = "") -> Answer:
         If there is no such choice or reason.
     """
     if question.unit:
-        number = parse_quantity(given.translate(_TYPED), question.unit)
+        number = parse_quantity(_as_quantity(given, question.unit), question.unit)
         return Answer(question=question.id, number=number)
     if not given or (question.reasons and not reason):
         what = "an answer" if not given else "a reason as well"
@@ -156,6 +160,25 @@ def answer_to(question: Question, given: str, reason: str = "") -> Answer:
     if question.reasons and reason not in question.reasons:
         raise unknown_name("reason", reason, question.reasons)
     return Answer(question=question.id, choice=given, reason=reason)
+
+
+def _as_quantity(typed: str, unit: str) -> str:
+    """Return a number as typed or pasted with a decimal point and its unit.
+
+    The field says its unit, so a bare number is in that unit.
+    """
+    text = typed.strip().replace("\N{MINUS SIGN}", "-")
+    grouped = _GROUPED.match(text)
+    if grouped is None:
+        text = text.replace(",", ".")
+    elif grouped[0].count(",") > 1 or text[grouped.end() :].startswith("."):
+        text = text.replace(",", "")
+    else:
+        whole, decimal = (grouped[0].replace(",", by) for by in ("", "."))
+        raise QuantityError(
+            f"'{typed}' can mean {whole} or {decimal}. Write it without the comma."
+        )
+    return f"{text} {unit}" if _BARE.fullmatch(text) else text
 
 
 def write_answer(answer: Answer, folder: Path) -> None:

@@ -84,7 +84,9 @@ def _one_of(states: list[str]) -> str:
     """Return states in words, the first two of many."""
     text = "; ".join([states[0], *(s[0].lower() + s[1:] for s in states[1:2])])
     more = len(states) - 2
-    return f"{text}; and in {more} more" if more > 0 else text
+    if more < 1:
+        return text
+    return f"{text}; and in {more} more case{'s' if more > 1 else ''}"
 
 
 def _called(vehicle: Vehicle, name: str) -> str:

@@ -179,9 +179,19 @@ class Notebook:
         """Run every cell from the top and wait for the last one."""
         self.command("notebook:run-all-cells")
 
+    def press_run(self) -> None:
+        """Press the button that runs the selected cell; the next one is selected."""
+        self.page.locator('[data-jp-item-name="run"] jp-button').click()
+
     def save(self) -> None:
         """Save the notebook to its file."""
         self.command("docmanager:save")
+
+    def shut_down(self) -> None:
+        """End the kernel; those of many lessons together would fill a small machine."""
+        self.page.evaluate(
+            "() => window.jupyterapp.shell.currentWidget.sessionContext.shutdown()"
+        )
 
     def cell(self, cell_id: str) -> Locator:
         """The cell on the page, text or code, by its id."""

@@ -28,7 +28,7 @@ def run_again(notebook: Notebook, root: Locator) -> None:
         .find(cell => cell.model.id === 'practice-bench').model.executionCount"""
     before = notebook.page.evaluate(count)
     root.locator(".ow-card h3").click()
-    notebook.page.locator('[data-jp-item-name="run"] jp-button').click()
+    notebook.press_run()
     notebook.page.wait_for_function(f"before => ({count})() > before", arg=before)
 
 

@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 from browser.harness import Lab, Notebook
 from ohmwork.course import copy_for_learner
 from ohmwork.questions import Answer, read_answer
-from ohmwork_grading.handins import answers_in
+from ohmwork_grading.handins import read
 
 LESSON = "a20_two_sides"
 
@@ -22,10 +22,10 @@ def test_answers_are_saved_and_travel_in_the_notebook(
     notebook.run_all()
 
     number = notebook.show("a20-across-lamp-question")
-    number.get_by_label("Answer").fill("8.2")
+    number.get_by_label("Answer in V").fill("8,200")
     number.get_by_role("button", name="Save answer").click()
-    expect(number).to_contain_text("Write a number and V")
-    number.get_by_label("Answer").fill("8.2 V")
+    expect(number).to_contain_text("Write it without the comma")
+    number.get_by_label("Answer in V").fill("8.2")
     number.get_by_role("button", name="Save answer").click()
     expect(number).to_contain_text("Your answer: 8.2 V")
 
@@ -43,6 +43,6 @@ def test_answers_are_saved_and_travel_in_the_notebook(
         Answer(question="a20_across_lamp", number=8.2),
         Answer(question="a20_which_side", choice="c", reason="z"),
     ]
-    assert answers_in(folder) == {a.question: a.to_data() for a in answers}
+    assert read(folder).answers == {a.question: a.to_data() for a in answers}
     for answer in answers:
         assert read_answer(answer.question, folder) == answer

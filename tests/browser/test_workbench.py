@@ -1,6 +1,7 @@
 """The workbench in a real JupyterLab, by mouse, keyboard and touch."""
 
 import os
+import re
 import signal
 from collections.abc import Callable
 from pathlib import Path
@@ -91,7 +92,8 @@ def diagnose(hand: Hand) -> None:
 
 def finish(hand: Hand) -> None:
     """Conclude, repair, prove and hand in."""
-    hand.conclude_and_repair("W23", "high resistance")
+    hand.conclude(("W23", "high resistance"))
+    hand.repair("W23")
     hand.put("A", "E3:31")
     hand.note()
     expect(hand.root).to_contain_text("Proof: reading 4.")
@@ -289,6 +291,60 @@ def test_a_part_is_opened_from_its_caption(bench: Notebook) -> None:
     expect(root.locator(".ow-status")).to_be_in_viewport(ratio=1.0)
     expect(caption.get_by_role("button", name="Join X12")).to_be_visible()
     expect(root).to_contain_text("Left lamp connector X12 is apart.")
+
+
+def test_a_click_on_a_symbol_or_a_wire_marks_it(bench: Notebook) -> None:
+    """A lead goes to circles alone; what is marked can be taken as the conclusion."""
+    root = root_of(bench)
+    hand = Hand(root=root)
+    caption, status = root.locator(".ow-caption"), root.locator(".ow-status")
+    take = root.locator(".ow-take")
+    root.locator('.ow-fuse-part[data-part="F11"]').click(force=True)
+    expect(status).to_have_text(re.compile("F11 is marked.*: F11:[12], F11:[12]"))
+    expect(caption.get_by_role("button", name="Pull F11")).to_be_visible()
+    expect(where(root, "A")).to_have_text("not placed")
+    caption.get_by_role("button", name="On its top").click()
+    expect(where(root, "A")).to_contain_text("p, top of the fuse")
+    expect(take).to_have_text("Take F11 from the drawing")
+
+    wire = root.locator("#ow-W23 >> css=*").first
+    wire.click(position={"x": 4.0, "y": 12.0}, force=True)
+    expect(caption).to_contain_text("W23 wire BN 2.5, SP7 to GP1")
+    hand.set("Ignition", "on")
+    take.click()
+    expect(status).to_contain_text("Taken: W23")
+    hand.choose("What", "high resistance")
+    hand.touch("S2:56")
+    expect(take).to_have_text("Take S2:15-56 from the drawing")
+    hand.touch("Body:31")
+    expect(take).to_have_text("Take a part from the drawing")
+    take.click()
+    expect(status).to_contain_text("choose from the list")
+    (concluded,) = (a for a in card(bench)["actions"] if a["do"] == "conclude")
+    assert concluded["rows"] == [["W23", "high_resistance"]]
+
+
+def test_the_whole_drawing_fits_on_request(bench: Notebook) -> None:
+    """In a low window the ground side lies below; F shows all of it."""
+    page, root = bench.page, root_of(bench)
+    before = page.viewport_size
+    assert before is not None
+    page.set_viewport_size({"width": 1280, "height": 800})
+    try:
+        sheet, whole = root.locator(".ow-sheet"), root.locator(".ow-whole")
+        whole.click()
+        cut = (
+            "node => Math.max(node.scrollHeight - node.clientHeight,"
+            " node.scrollWidth - node.clientWidth)"
+        )
+        assert sheet.evaluate(cut) <= 1
+        bench.screenshot("workbench-whole-drawing")
+        Hand(root=root).touch("GP1:31")
+        expect(where(root, "A")).to_contain_text("on GP1:31,")
+        point(root, "GP1:31").press("f")
+        assert sheet.evaluate(cut) > 1
+    finally:
+        page.set_viewport_size(before)
 
 
 # --- Keyboard -------------------------------------------------------------------------

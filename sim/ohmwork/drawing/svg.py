@@ -159,8 +159,9 @@ def _text(sheet: Sheet, label: Label, text: str, state: State) -> str:
     look = f"fill:var(--ow-{colour})" + (";stroke:var(--ow-zone)" if inside else "")
     if label.role == "flag":
         look += ";stroke:none"
+    data = f'data-part="{label.part}" ' if label.part else ""
     return (
-        f'<text class="ow-text-{label.role}" x="{_number(x)}" y="{_number(y)}" '
+        f'<text {data}class="ow-text-{label.role}" x="{_number(x)}" y="{_number(y)}" '
         f'text-anchor="{label.anchor}" style="{look}">{escape(text)}</text>'
     )
 

@@ -19,6 +19,7 @@ from ohmwork.errors import OhmworkError, unknown_name
 from ohmwork.faults import KINDS, describe_site
 from ohmwork.instruments import EFFECT_WORDS, ONE_LEAD, TOOLS, Hookup, Reading
 from ohmwork.network.lowering import effects_of
+from ohmwork.parts import Fuse
 from ohmwork.vehicle import Vehicle, first_upper
 from ohmwork.workbench import words
 from ohmwork.workbench.work import Work
@@ -213,6 +214,12 @@ class Desk:
                 for part in vehicle.parts.values()
                 if part.plugs_in
             },
+            "tops": {
+                socket: pin
+                for fuse in vehicle.of_type(Fuse)
+                if fuse.plugs_in and "millivolts" in exercise.tools
+                for socket, pin in zip(fuse.sockets, fuse.pins, strict=True)
+            },
             "sites": [
                 [site, words.site_label(vehicle, site), [[k, KINDS[k]] for k in found]]
                 for site, found in kinds.items()
@@ -281,8 +288,8 @@ class Desk:
             "conclusion": [list(row) for row in bench.conclusion],
             "isLocked": bool(bench.repaired),
             "repaired": [describe_site(bench.vehicle, s) for s in bench.repaired],
-            "proof": words.proof(bench),
-            "undone": words.undone(bench),
+            "proof": words.proof(self.job),
+            "undone": words.undone(self.job),
             "isHandedIn": bench.is_handed_in,
             "isPractice": self.job.exercise.practice,
             "marksText": words.marks_text(self.job) if bench.is_handed_in else "",

@@ -52,7 +52,9 @@ class Form:
         self.send.on_click(lambda _: self.save())
         rows: list[Any] = [widgets.HTML(f"<b>{escape(question.text)}</b>")]
         self.number = widgets.Text(
-            description="Answer", placeholder=f"number and {question.unit}"
+            description=f"Answer in {question.unit}",
+            placeholder="a number",
+            style={"description_width": "initial"},
         )
         self.choice, self.reason = (
             _choices(question.options),

@@ -153,22 +153,21 @@ def taken_back(bench: Bench) -> str:
             return f"{plug_verb(bench.vehicle[part], fit=verb == 'plug')} {part}"
 
 
-def proof(bench: Bench) -> int | None:
-    """Return the number of the first reading noted after the last repair, if any."""
-    repaired_at = max((a["n"] for a in bench.actions if a["do"] == "repair"), default=0)
-    after = (note.number for note in bench.notes if 0 < repaired_at < note.action)
-    return next(after, None)
+def proof(job: Work) -> int | None:
+    """Return the number of the reading that can prove the last repair, if any."""
+    note = job.bench.proof(job.exercise.states)
+    return None if note is None else note.number
 
 
-def undone(bench: Bench) -> str:
+def undone(job: Work) -> str:
     """Return what could still be done for better marks; empty when nothing."""
-    left = []
+    bench, left = job.bench, []
     if not bench.notes:
         left.append("no reading is noted")
     if not bench.repaired:
         left.append("nothing is repaired")
-    elif proof(bench) is None:
-        left.append("no reading is noted after the repair")
+    elif proof(job) is None:
+        left.append("no reading proves the repair")
     return f"Not done yet: {', '.join(left)}." if left else ""
 
 

@@ -10,6 +10,7 @@ const KEYS = [
   ["N", "note the reading"],
   ["U", "undo"],
   ["G", "go to a place by its name"],
+  ["F", "the whole drawing, or its full size"],
   ["S", "sound on or off"],
   ["?", "show or hide this list"],
   ["Esc", "leave the workbench"],
@@ -20,6 +21,7 @@ const SHAPES = {
   open: '<path d="M8 2 14 8 8 14 2 8Z" fill="none" stroke="currentColor" stroke-width="2"/>',
 };
 const NEAR = { mouse: 14, pen: 20, touch: 24 };
+const SURE = 9; // nearer to a terminal than that, a click on a wire means the terminal
 const PATIENCE = 4000;
 const MARKING = 60000;
 const SOUND = "ohmwork-sound";
@@ -165,9 +167,20 @@ class Page {
       group("Meter", fixed.tools.filter((t) => t.isMeter)),
       group("Other tools", fixed.tools.filter((t) => !t.isMeter)));
     this.status = element("div", { className: "ow-status", aria: { live: "polite", role: "status" } });
-    const act = element("div", { className: "ow-act" }, bar, this.keys, caption, this.status, this.sheetBox,
+    this.whole = button("Whole drawing", () => {
+      this.whole.setAttribute("aria-pressed", this.whole.getAttribute("aria-pressed") !== "true");
+      this.fit();
+    }, { className: "ow-whole", hidden: true, aria: { pressed: "false" } });
+    keyed(this.whole, "F");
+    const told = element("div", { className: "ow-told" }, this.status, this.whole);
+    this.observer?.disconnect();
+    this.observer = new ResizeObserver(() => this.fit());
+    this.observer.observe(this.sheetBox);
+    const act = element("div", { className: "ow-act" }, bar, this.keys, caption, told, this.sheetBox,
       element("div", { className: "ow-bench" }, meter, leads, tools));
-    this.root.replaceChildren(element("div", { className: "ow-frame" }, act, this.card()));
+    const card = this.card();
+    this.result = element("div", { className: "ow-result" }, this.marks, this.another);
+    this.root.replaceChildren(element("div", { className: "ow-frame" }, act, card, this.result));
   }
 
   control({ name, label, positions }) {
@@ -244,7 +257,7 @@ class Page {
       part(head("Stuck?"), this.hints, this.hint),
       part(head("Conclusion"), this.locked, this.conclusion, this.more),
       part(head("Repair"), this.repaired, this.repairs, this.repair),
-      part(this.check, this.handIn, this.sure, this.marks, this.another));
+      part(this.check, this.handIn, this.sure));
   }
 
   answers() {
@@ -267,7 +280,7 @@ class Page {
         this.conclude();
       });
       what.addEventListener("change", () => { row[1] = what.value; this.conclude(); });
-      const here = button("Take from drawing", () => this.takeSite(row), { title: "Where the drawing is marked" });
+      const here = button("", () => this.takeSite(row), { className: "ow-take" });
       const remove = button("Remove", () => { this.rows.splice(k, 1); this.answers(); this.conclude(); });
       shown(remove, this.rows.length > 1);
       for (const input of [where, what, here, remove]) input.disabled = state.isLocked || state.isHandedIn;
@@ -276,17 +289,34 @@ class Page {
         element("label", {}, element("span", { textContent: "What" }), what), remove);
     });
     this.conclusion.replaceChildren(...made);
+    this.nameTaken();
     this.more.disabled = state.isLocked || state.isHandedIn;
     this.checkAll();
   }
 
-  takeSite(row) {
-    const part = this.focus.split(":")[0];
+  markedSite() {
+    const [part, terminal] = this.focus.split(":");
     const names = this.fixed.sites.map(([site]) => site);
-    const site = [this.focus, this.focus.replace(/p$/, ""), part].find((s) => names.includes(s));
-    if (!site) { this.say("Mark a place on the drawing first; then its part can be taken."); return; }
-    [row[0], row[1]] = [site, ""];
+    const whole = [this.focus, this.focus.replace(/p$/, ""), part].find((s) => names.includes(s));
+    const contacts = names.filter((s) => s.startsWith(`${part}:`) && s.slice(part.length + 1).split("-").includes(terminal));
+    return whole ?? (contacts.length === 1 ? contacts[0] : undefined);
+  }
+
+  takeSite(row) {
+    const site = this.markedSite();
+    if (!site) {
+      this.say(`${this.focus} is marked on the drawing; it does not name one part that can be at fault. Click another place or a wire, or choose from the list.`);
+      return;
+    }
+    if (site !== row[0]) [row[0], row[1]] = [site, ""];
     this.answers();
+    const label = this.fixed.sites.find(([s]) => s === site)[1];
+    this.say(`Taken: ${label}. To take another, click it on the drawing first.`);
+  }
+
+  nameTaken() {
+    const words = `Take ${this.markedSite() ?? "a part"} from the drawing`;
+    for (const key of this.conclusion.querySelectorAll(".ow-take")) text(key, words);
   }
 
   missing() {
@@ -320,10 +350,23 @@ class Page {
 
   // -- the drawing --
 
+  // Text stays at its size unless the learner asks to see all at once.
+  fit() {
+    const drawing = this.svg.querySelector("svg");
+    const { width, height } = drawing.viewBox.baseVal;
+    const most = parseFloat(getComputedStyle(this.sheetBox).maxHeight);
+    const scale = Math.min(1, this.sheetBox.clientWidth / width, most / height);
+    const isWhole = this.whole.getAttribute("aria-pressed") === "true";
+    shown(this.whole, scale < 0.99 || isWhole);
+    drawing.style.width = `${width * (isWhole ? scale : 1)}px`;
+    drawing.style.height = `${height * (isWhole ? scale : 1)}px`;
+  }
+
   draw() {
     const had = this.svg.contains(document.activeElement);
     this.svg.innerHTML = this.model.get("sheet");
     this.svg.querySelector("svg").setAttribute("role", "group");
+    this.fit();
     const points = [...this.svg.querySelectorAll(".ow-point")];
     this.points = points.map((node) => {
       const circle = node.querySelector("circle");
@@ -345,7 +388,7 @@ class Page {
     fill(this.names, sorted.map(([place, words]) => [place, words.replace(", ", " – ")]));
     const wanted = this.wanted && this.points.some((p) => p.place === this.wanted);
     if (wanted) [this.focus, this.wanted] = [this.wanted, ""];
-    if (!this.point()) this.focus = this.points[0]?.place ?? "";
+    if (!this.point() && !this.wires().length) this.focus = this.points[0]?.place ?? "";
     this.select(this.focus, had || wanted);
     if (this.state) { this.leadsDrawn(); this.work(); }
   }
@@ -371,9 +414,18 @@ class Page {
 
   point() { return this.points.find((p) => p.place === this.focus); }
 
+  wires() { return [...this.svg.querySelectorAll(".ow-line")].filter((line) => line.dataset.part === this.focus); }
+
+  socketOf(place) { return this.points.find((p) => place && this.fixed.tops[p.place] === place); }
+
+  home() { return this.point() ?? this.points.find((p) => p.node.tabIndex === 0) ?? this.points[0]; }
+
   select(place, move = false) {
     this.focus = place;
-    this.svg.querySelector(".ow-focus")?.classList.remove("ow-focus");
+    this.svg.querySelectorAll(".ow-focus").forEach((node) => node.classList.remove("ow-focus"));
+    this.wires().forEach((line) => line.classList.add("ow-focus"));
+    const home = this.home();
+    home?.node.setAttribute("tabindex", "0");
     const point = this.point();
     if (point) {
       point.node.classList.add("ow-focus");
@@ -400,10 +452,12 @@ class Page {
     const isWire = !this.focus.includes(":");
     const words = isWire ? this.focus : this.point()?.words ?? "";
     const [place, ...rest] = words.split(", ");
+    const wire = this.fixed.repairs.find(([site]) => site === this.focus)?.[1].split(" – ")[1] ?? "wire";
     const others = (this.fixed.places.find(([p]) => p === this.focus)?.[2] ?? []).filter((s) => s !== this.state.turnedTo);
     const also = others.length ? `; also on: ${others.slice(0, 3).join(", ")}${others.length > 3 ? " ..." : ""}` : "";
     this.caption.replaceChildren(
-      element("b", { textContent: place }), ` ${isWire ? "wire" : rest.join(", ")}${also}`);
+      element("b", { textContent: place }), ` ${isWire ? wire : rest.join(", ")}${also}`);
+    this.nameTaken();
     const offer = (label, key, act) => {
       const made = button(label, act);
       if (key) keyed(made, key);
@@ -412,11 +466,16 @@ class Page {
     };
     const part = this.focus.split(":")[0];
     const made = [];
+    const isTwo = this.fixed.tools.find((t) => t.name === this.state.tool).leads === 2;
     if (this.focus) {
       const tool = this.fixed.tools.find((t) => t.name === this.state.tool);
       const one = { look: "Look here", clamp: "Clamp here" }[tool.name] ?? "Put lead A here";
       if (isWire === (tool.name === "clamp")) made.push(offer(one, "Q", () => this.place("A")));
-      if (tool.leads === 2) made.push(offer("Put lead B here", "W", () => this.place("B")));
+      if (isTwo && !isWire) made.push(offer("Put lead B here", "W", () => this.place("B")));
+    }
+    const top = this.fixed.tops[this.focus];
+    if (top && isTwo && !this.state.apart.includes(part)) {
+      made.push(offer("On its top", "", () => { this.put(this.hand, top); }));
     }
     if (part in this.fixed.plugs) {
       const verb = this.state.apart.includes(part) ? (this.fixed.plugs[part] === "Open" ? "Join" : "Refit") : this.fixed.plugs[part];
@@ -427,7 +486,16 @@ class Page {
     this.actions.replaceChildren(...made);
   }
 
-  place(lead) { if (this.focus) this.send({ do: "place", lead, place: this.focus }); }
+  put(lead, place) {
+    this.hand = lead === "A" ? "B" : "A";
+    this.send({ do: "place", lead, place });
+  }
+
+  place(lead) {
+    const isWire = !this.focus.includes(":");
+    if (isWire && this.state.tool !== "clamp") this.say("A lead goes on one of the circles.");
+    else if (this.focus) this.send({ do: "place", lead, place: this.focus });
+  }
 
   step(part) {
     const { positions } = this.fixed.controls.find((c) => c.name === part);
@@ -444,7 +512,7 @@ class Page {
     let best = null;
     for (const p of this.points) {
       const far = Math.hypot(p.x - at.x, p.y - at.y);
-      if (far <= reach && (!best || far < best.far)) best = { ...p, far };
+      if (far <= reach && (!best || far < best.far)) best = { ...p, far, pixels: far * matrix.a };
     }
     return best;
   }
@@ -453,26 +521,43 @@ class Page {
 
   under(event) {
     this.svg.classList.add("ow-wide");
-    const found = document.elementFromPoint(event.clientX, event.clientY);
+    const found = document.elementsFromPoint(event.clientX, event.clientY)
+      .map((node) => node.closest(".ow-paper [data-part]:not(.ow-area)")).filter(Boolean);
     this.svg.classList.remove("ow-wide");
-    return found?.closest(".ow-paper [data-part]");
+    return found.find((node) => !node.matches(".ow-line, .ow-frame")) ?? found[0];
   }
 
   click(event) {
-    const point = this.near(event);
+    let point = this.near(event);
+    const under = point?.pixels < SURE ? undefined : this.under(event);
+    const part = under?.dataset.part;
+    const isWire = [...this.svg.querySelectorAll(".ow-line")].some((line) => part && line.dataset.part === part);
+    if (isWire) point = null;
     if (!point) {
-      const under = this.under(event);
-      const part = under?.dataset.part;
       if (part in this.state.positions) this.step(part);
-      else if (this.state.tool === "clamp" && under?.matches(".ow-line")) { this.select(part); this.place("A"); }
+      else if (isWire) {
+        this.select(part);
+        if (this.state.tool === "clamp") this.place("A");
+      } else if (under) this.mark(part, event);
       return;
     }
     this.select(point.place, true);
     if (this.state.isHandedIn || this.state.tool === "clamp") return;
     const tool = this.fixed.tools.find((t) => t.name === this.state.tool);
-    const lead = tool.leads === 1 ? "A" : this.hand;
-    this.hand = lead === "A" ? "B" : "A";
-    this.place(lead);
+    this.put(tool.leads === 1 ? "A" : this.hand, point.place);
+  }
+
+  // A symbol is no place for a lead: its nearest place is marked, and the caption offers the rest.
+  mark(part, event) {
+    const near = this.points.filter((p) => p.place.startsWith(`${part}:`));
+    if (!near.length) { this.say(`${part}: no lead can reach it.`); return; }
+    const far = (p) => {
+      const box = p.node.getBoundingClientRect();
+      return Math.hypot(box.x + box.width / 2 - event.clientX, box.y + box.height / 2 - event.clientY);
+    };
+    this.select(near.reduce((best, p) => (far(p) < far(best) ? p : best)).place, true);
+    const places = [...new Set(near.map((p) => p.place))].join(", ");
+    this.say(`${part} is marked. A lead goes on one of its circles: ${places}.`);
   }
 
   drag(event, letter) {
@@ -501,7 +586,8 @@ class Page {
     const { width, height } = drawing.viewBox.baseVal;
     const parts = [];
     for (const letter of ["B", "A"]) {
-      const point = this.points.find((p) => p.place === this.state.leads[letter]);
+      const place = this.state.leads[letter];
+      const point = this.points.find((p) => p.place === place) ?? this.socketOf(place);
       if (!point) continue;
       const { x, y } = point;
       const side = (letter === "A") === (x > 60) ? -1 : 1;
@@ -556,7 +642,8 @@ class Page {
     for (const [letter, lead] of Object.entries(this.leads)) {
       const place = state.leads[letter];
       const words = this.points?.find((p) => p.place === place)?.words;
-      text(lead.where, place ? `on ${words ?? place}` : "not placed");
+      const onTop = this.socketOf(place) ? ", top of the fuse" : "";
+      text(lead.where, place ? `on ${words ?? place + onTop}` : "not placed");
       lead.hand.setAttribute("aria-pressed", letter === this.hand);
       lead.lift.disabled = !place;
     }
@@ -575,25 +662,26 @@ class Page {
         : `Hint ${state.hints.shown.length + 1} of ${state.hints.count} costs ${state.hints.price} marks.` }));
     shown(this.hint, state.hints.price !== null && !state.isHandedIn);
     shown(this.locked, state.isLocked);
-    const proved = state.proof === null ? "Then prove it: set the controls as the driver did and note a reading." : `Proof: reading ${state.proof}.`;
+    const proved = state.proof === null ? "Then prove it: join all, set the controls as the driver did, and note a reading." : `Proof: reading ${state.proof}.`;
     text(this.repaired, state.repaired.length ? `Repaired: ${state.repaired.join(", ")}. ${proved}`
-      : "The first repair locks your conclusion. Then prove it: set the controls as the driver did and note a reading.");
+      : "The first repair locks your conclusion. Then prove it: join all, set the controls as the driver did, and note a reading.");
     text(this.marks, state.marksText);
-    shown(this.marks, state.isHandedIn);
+    shown(this.result, state.isHandedIn);
     shown(this.another, state.isHandedIn && state.isPractice);
     shown(this.sure, false);
     if (!first && state.isLocked && !before.isLocked) this.rows = state.conclusion.map((row) => [...row]);
     if (first || before.isLocked !== state.isLocked || before.isHandedIn !== state.isHandedIn) this.answers();
     else this.checkAll();
     for (const input of this.root.querySelectorAll(".ow-act button, .ow-act select, .ow-card section:nth-last-child(2) :is(button, select)")) {
-      if (state.isHandedIn && ![this.soundKey, this.keysKey, this.goTo].includes(input)) input.disabled = true;
+      if (state.isHandedIn && ![this.soundKey, this.keysKey, this.goTo, this.whole].includes(input)) input.disabled = true;
     }
     this.describe();
     this.leadsDrawn();
     this.work();
-    this.say(state.message, state.isWarning);
+    this.say(state.message || this.nextClick(), state.isWarning);
+    if (!first && state.isHandedIn && !before.isHandedIn) this.result.scrollIntoView({ block: "nearest" });
     const now = document.activeElement;
-    if (hadFocus && (now.disabled || !this.root.contains(now) || !now.checkVisibility())) this.point()?.node.focus({ preventScroll: true });
+    if (hadFocus && (now.disabled || !this.root.contains(now) || !now.checkVisibility())) this.home()?.node.focus({ preventScroll: true });
     if (!first) this.hear(before, state);
   }
 
@@ -629,6 +717,14 @@ class Page {
       keyed(key, "N");
       this.live.replaceChildren(...row(state.notes.length + 1, { ...state.reading, remark: "on the meter now, not noted" }), key);
     }
+  }
+
+  nextClick() {
+    const { tool, reading, isHandedIn } = this.state;
+    if (reading || isHandedIn) return "";
+    if (tool === "clamp") return "Click a wire on the drawing: the clamp goes round it.";
+    if (tool === "look") return "Click what you want to look at.";
+    return `Click a circle on the drawing: lead ${this.hand} goes there.`;
   }
 
   say(words, isWarning = false) {
@@ -714,16 +810,15 @@ class Page {
         this.send({ do: "use", tool: names[(names.indexOf(this.state.tool) + 1) % names.length] });
       },
       n: () => this.send({ do: "note" }), u: () => this.send({ do: "undo" }),
-      s: () => this.toggleSound(), g: () => this.goTo.focus(), "?": () => this.toggleKeys(),
+      s: () => this.toggleSound(), g: () => this.goTo.focus(), f: () => this.whole.click(), "?": () => this.toggleKeys(),
     }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-    if (!act || (this.state.isHandedIn && !["?", "g", "s"].includes(event.key))) return;
+    if (!act || (this.state.isHandedIn && !["?", "f", "g", "s"].includes(event.key))) return;
     event.preventDefault();
     act();
   }
 
   walk(key) {
-    const from = this.point();
-    if (!from) return;
+    const from = this.home();
     const along = key === "ArrowUp" || key === "ArrowDown";
     const sign = key === "ArrowDown" || key === "ArrowRight" ? 1 : -1;
     let best = null;
