@@ -9,7 +9,7 @@ from ohmwork.network.operating_point import (
 )
 from ohmwork.network.solver import Network, operating_point
 
-MODEL_VERSION = 2
+MODEL_VERSION = 3
 """Goes up whenever the same vehicle and the same acts would give other readings."""
 
 __all__ = [
