@@ -136,12 +136,9 @@ def _open(options: argparse.Namespace) -> int:
         command.append("--log-level=WARN")
         print("JupyterLab opens in your browser. Stop it here with Ctrl+C.", flush=True)
     # Compiled for this machine meanwhile, so that the first hint comes at once.
-    subprocess.Popen(
-        [sys.executable, "-m", "ohmwork.network.lanes"],
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    return subprocess.run(command, check=False).returncode
+    compiling = [sys.executable, "-m", "ohmwork.network.lanes"]
+    with subprocess.Popen(compiling, stdout=subprocess.DEVNULL):
+        return subprocess.run(command, check=False).returncode
 
 
 def _check(options: argparse.Namespace) -> int:
