@@ -365,7 +365,11 @@ class Page {
   draw() {
     const had = this.svg.contains(document.activeElement);
     this.svg.innerHTML = this.model.get("sheet");
-    this.svg.querySelector("svg").setAttribute("role", "group");
+    const drawing = this.svg.querySelector("svg");
+    drawing.setAttribute("role", "group");
+    // Ids are not alone on a page with more drawings; the title is.
+    drawing.setAttribute("aria-label", drawing.querySelector("title").textContent);
+    drawing.removeAttribute("aria-labelledby");
     this.fit();
     const points = [...this.svg.querySelectorAll(".ow-point")];
     this.points = points.map((node) => {
@@ -584,7 +588,7 @@ class Page {
     const lines = boxes(".ow-line path").filter((b) => b.width < 2 && b.y + b.height > y + 30);
     const cost = (far) => Math.abs(far - x) / 60
       + texts.filter((b) => { const gap = b.y < y + 32 ? 10 : 3; return b.x - gap < far && far < b.x + b.width + gap; }).length
-      + 3 * lines.filter((b) => Math.abs(b.x - far) < 5).length;
+      + 3 * lines.filter((b) => Math.abs(b.x - far) < 9).length;
     const tried = [20, 26, 32, 38, 44, 50, 56, 62, 68].map((off) => Math.min(Math.max(x + off * side, 14), width - 14));
     return tried.reduce((best, far) => (cost(far) < cost(best) ? far : best));
   }
