@@ -414,7 +414,8 @@ def _feedback(done: Replay, marks: Marks) -> str:
     lines += ["", "A sound search on this vehicle"]
     lines += [f"- {test.describe(ticket.vehicle)}" for test in done.yardstick.tests]
     if _is_short(done):
-        lines += ["", *textwrap.wrap(SHORTS[ticket.fault.kind], WIDTH)]
+        way = SHORTS[ticket.fault.kind]
+        lines += ["", *textwrap.wrap(way, WIDTH, subsequent_indent="  ")]
     if not done.bench.is_handed_in:
         lines += ["", "The job was not handed in; it is marked as it stands."]
     lines += ["", f"Ticket {ticket.id}"]

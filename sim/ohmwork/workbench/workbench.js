@@ -123,7 +123,7 @@ class Page {
     this.caption = element("div", { className: "ow-caption-text" });
     this.actions = element("div", { className: "ow-actions" });
     this.names = element("datalist", { id: `ow-places-${Math.random()}` });
-    this.goTo = element("input", { className: "ow-go", placeholder: "Go to a place",
+    this.goTo = element("input", { className: "ow-go", placeholder: "Go to ...",
       data: { lmSuppressShortcuts: "true" }, aria: { label: "Go to a place" } });
     this.goTo.setAttribute("list", this.names.id);
     this.goTo.addEventListener("change", () => this.goThere());
@@ -365,7 +365,11 @@ class Page {
   draw() {
     const had = this.svg.contains(document.activeElement);
     this.svg.innerHTML = this.model.get("sheet");
-    this.svg.querySelector("svg").setAttribute("role", "group");
+    const drawing = this.svg.querySelector("svg");
+    drawing.setAttribute("role", "group");
+    // Ids are not alone on a page with more drawings; the title is.
+    drawing.setAttribute("aria-label", drawing.querySelector("title").textContent);
+    drawing.removeAttribute("aria-labelledby");
     this.fit();
     const points = [...this.svg.querySelectorAll(".ow-point")];
     this.points = points.map((node) => {
@@ -576,6 +580,19 @@ class Page {
     event.target.releasePointerCapture?.(event.pointerId);
   }
 
+  // Where a lead runs down: on its side, as near as may be, and over few labels and wires.
+  aside({ x, y }, side, width) {
+    const drawing = this.svg.querySelector("svg");
+    const boxes = (what) => [...drawing.querySelectorAll(what)].map((node) => node.getBBox());
+    const texts = boxes("text").filter((b) => b.y + b.height > y);
+    const lines = boxes(".ow-line path").filter((b) => b.width < 2 && b.y + b.height > y + 30);
+    const cost = (far) => Math.abs(far - x) / 60
+      + texts.filter((b) => { const gap = b.y < y + 32 ? 10 : 3; return b.x - gap < far && far < b.x + b.width + gap; }).length
+      + 3 * lines.filter((b) => Math.abs(b.x - far) < 9).length;
+    const tried = [20, 26, 32, 38, 44, 50, 56, 62, 68].map((off) => Math.min(Math.max(x + off * side, 14), width - 14));
+    return tried.reduce((best, far) => (cost(far) < cost(best) ? far : best));
+  }
+
   leadsDrawn() {
     const drawing = this.svg.querySelector("svg");
     if (!drawing) return;
@@ -590,8 +607,7 @@ class Page {
       const point = this.points.find((p) => p.place === place) ?? this.socketOf(place);
       if (!point) continue;
       const { x, y } = point;
-      const side = (letter === "A") === (x > 60) ? -1 : 1;
-      const far = Math.min(Math.max(x + 26 * side, 14), width - 14);
+      const far = this.aside(point, (letter === "A") === (x > 60) ? -1 : 1, width);
       const role = letter.toLowerCase();
       const path = `M${x} ${y}C${(x + far) / 2} ${y} ${far} ${y} ${far} ${y + 24}L${far} ${height}`;
       const flag = letter === "A" ? `<circle class="ow-flag-a" cx="${far}" cy="${y + 22}" r="8.5"/>`
