@@ -658,8 +658,8 @@ class Page {
     for (const [letter, lead] of Object.entries(this.leads)) {
       const place = state.leads[letter];
       const words = this.points?.find((p) => p.place === place)?.words;
-      const onTop = this.socketOf(place) ? ", top of the fuse" : "";
-      text(lead.where, place ? `on ${words ?? place + onTop}` : "not placed");
+      const above = this.socketOf(place) ? ", top of the fuse" : "";
+      text(lead.where, place ? `on ${words ?? place + above}` : "not placed");
       lead.hand.setAttribute("aria-pressed", letter === this.hand);
       lead.lift.disabled = !place;
     }
