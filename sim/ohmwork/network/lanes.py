@@ -243,24 +243,25 @@ def fleet(
 
 @compiled
 def _eliminate(steps: Any, own: Any, G: Any, J: Any, T: Any, part: Any) -> None:
+    """Eliminate nodes; leave in `T` one over the sum of each one's conductances."""
     lanes = G.shape[1]
     for s in range(len(steps.node)):
         node = steps.node[s]
         first, last = steps.first[s], steps.first[s + 1]
-        total, grounded, current = T[node], G[own[node]], J[node]
+        inverse, grounded, current = T[node], G[own[node]], J[node]
         for lane in range(lanes):
-            total[lane] = grounded[lane]
+            inverse[lane] = grounded[lane]
         for k in range(first, last):
             along = G[steps.slot[k]]
             for lane in range(lanes):
-                total[lane] += along[lane]
+                inverse[lane] += along[lane]
         for lane in range(lanes):
-            total[lane] = max(total[lane], LEAK)
+            inverse[lane] = 1.0 / max(inverse[lane], LEAK)
         for k in range(first, last):
             near = steps.neighbour[k]
             along, share = G[steps.slot[k]], part[k - first]
             for lane in range(lanes):
-                share[lane] = along[lane] / total[lane]
+                share[lane] = along[lane] * inverse[lane]
             driven, held = J[near], G[own[near]]
             for lane in range(lanes):
                 driven[lane] += share[lane] * current[lane]
@@ -274,10 +275,11 @@ def _eliminate(steps: Any, own: Any, G: Any, J: Any, T: Any, part: Any) -> None:
 
 @compiled
 def _expand(steps: Any, G: Any, J: Any, T: Any, V: Any) -> None:
+    """Find the voltages of nodes from those of later ones."""
     lanes = G.shape[1]
     for s in range(len(steps.node) - 1, -1, -1):
         node = steps.node[s]
-        found, total, current = V[node], T[node], J[node]
+        found, inverse, current = V[node], T[node], J[node]
         for lane in range(lanes):
             found[lane] = current[lane]
         for k in range(steps.first[s], steps.first[s + 1]):
@@ -285,7 +287,7 @@ def _expand(steps: Any, G: Any, J: Any, T: Any, V: Any) -> None:
             for lane in range(lanes):
                 found[lane] += along[lane] * near[lane]
         for lane in range(lanes):
-            found[lane] /= total[lane]
+            found[lane] *= inverse[lane]
 
 
 @compiled

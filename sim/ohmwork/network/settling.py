@@ -42,7 +42,7 @@ _PASSES = 200
 WORTH_NARROWING = 0.5
 """Share of the circuits still moving below which the others are put aside. [-]"""
 
-_MOST_FLIPS = 8
+_MOST_FLIPS = 7
 """Of one relay while a circuit settles; one that goes on buzzes."""
 
 HUNTS = 2
