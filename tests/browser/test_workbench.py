@@ -283,7 +283,8 @@ def test_a_lead_is_dragged_and_a_switch_is_clicked(bench: Notebook) -> None:
 def test_a_part_is_opened_from_its_caption(bench: Notebook) -> None:
     """The caption names what is marked and offers what can be done there."""
     root = root_of(bench)
-    Hand(root=root).touch("X12:3")
+    hand = Hand(root=root)
+    hand.touch("X12:3")
     caption = root.locator(".ow-caption")
     expect(caption).to_contain_text("left lamp connector, way 3")
     caption.get_by_role("button", name="Open X12").click()
@@ -291,6 +292,11 @@ def test_a_part_is_opened_from_its_caption(bench: Notebook) -> None:
     expect(root.locator(".ow-status")).to_be_in_viewport(ratio=1.0)
     expect(caption.get_by_role("button", name="Join X12")).to_be_visible()
     expect(root).to_contain_text("Left lamp connector X12 is apart.")
+
+    # Between its halves there is bare paper now, but a click there counts.
+    hand.touch("F11:2")
+    hand.plug("X12")
+    expect(root).not_to_contain_text("Left lamp connector X12 is apart.")
 
 
 def test_a_click_on_a_symbol_or_a_wire_marks_it(bench: Notebook) -> None:

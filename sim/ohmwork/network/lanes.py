@@ -45,7 +45,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 def compiled(function: F, *, cache: bool = False) -> F:
     """Return a function compiled for this machine; dividing by zero gives infinity."""
-    return cast(F, numba.njit(function, cache=cache, error_model="numpy"))
+    return cast(F, numba.njit(function, cache=cache, error_model="numpy", nogil=True))
 
 
 filament_at = compiled(laws.filament_at)

@@ -7,16 +7,15 @@ all else once per block.
 
 from __future__ import annotations
 
-import multiprocessing
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ohmwork.faults import Fault, inject
 from ohmwork.network import Guide, Network, Setup
 from ohmwork.symptoms import State
-from ohmwork.vehicle import Vehicle, read_vehicle
+from ohmwork.vehicle import Vehicle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -54,7 +53,7 @@ def fault_dictionary(
     vehicle : healthy, as read from its file.
     faults : with their values.
     states : control positions.
-    workers : processes; the result does not depend on them.
+    workers : threads; the result does not depend on them.
     block : most scenarios solved together; nor on this.
     progress : told how many of how many scenarios are done.
     """
@@ -101,15 +100,9 @@ def _solved(
     states: Sequence[State],
     workers: int,
 ) -> Iterator[tuple[NDArray[Any], NDArray[Any]]]:
-    """Give the blocks in order, solved here or by several processes."""
-    if workers == 1:
-        yield from map(_Solver(vehicle, states).solve, tasks)
-        return
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(
-        workers, context, initializer=_begin, initargs=(vehicle.text, states)
-    ) as pool:
-        yield from pool.map(_solve_there, tasks)
+    """Give the blocks in order; compiled code lets the other threads go on."""
+    with ThreadPoolExecutor(workers) as pool:
+        yield from pool.map(_Solver(vehicle, states).solve, tasks)
 
 
 class _Solver:
@@ -159,15 +152,3 @@ class _Solver:
             {node: np.tile(row, n_faults) for node, row in voltages.items()}
             for voltages in self.guide
         ]
-
-
-_solvers: list[_Solver] = []
-"""The one of this process."""
-
-
-def _begin(text: str, states: Sequence[State]) -> None:
-    _solvers[:] = [_Solver(read_vehicle(text), states)]
-
-
-def _solve_there(task: list[Fault]) -> tuple[NDArray[Any], NDArray[Any]]:
-    return _solvers[0].solve(task)
