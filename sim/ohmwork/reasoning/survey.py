@@ -1,7 +1,10 @@
 """Every test a job permits, and what each would show.
 
 The tests are found from the vehicle. Volts at all places are read at once: a
-voltmeter's 10 MΩ at every place together change no reading that could be told apart.
+voltmeter's 10 MΩ at every place together change no reading on a wire that anything
+holds. A wire that nothing holds reads lower with several meters on it than with one, so
+what is planned there may promise less than a learner then finds; what a learner has read
+is always judged with their own meter alone.
 """
 
 from __future__ import annotations
