@@ -4,7 +4,7 @@ The tests are found from the vehicle. Volts at all places are read at once: a
 voltmeter's 10 MΩ at every place together change no reading on a wire that anything
 holds. A wire that nothing holds reads lower with several meters on it than with one, so
 what is planned there may promise less than a learner then finds. Which of the faults
-that fit the complaint a reading rules out is always judged with the learner's meter alone.
+that fit the complaint a reading rules out is judged with the learner's meter alone.
 """
 
 from __future__ import annotations
