@@ -407,6 +407,27 @@ def test_next_test_ends_when_nothing_else_is_left(book: Casebook) -> None:
     assert book.next_test(fault, everything) in book.tests
 
 
+def test_next_test_rules_an_answer_out(book: Casebook) -> None:
+    """Of two kinds of fault at one place, the test to go on with settles which it is.
+
+    Advice that only narrows the range of a resistance would be followed for nothing.
+    """
+    settled = 0
+    for site in ("W16", "W23", "W15"):
+        open_there = Fault(kind="open_circuit", site=site)
+        both = frozenset({open_there.answer, (site, "high_resistance")})
+        owners = [k for k, a in enumerate(book.universe.answers) if a in both]
+        standing = book.candidates(open_there) & np.isin(book.universe.owner, owners)
+        if len(book.universe.left(standing)) < 2:
+            continue
+        test = book.next_test(open_there, both)
+        assert test is not None
+        fits = book.answers_of(open_there)[book.tests.index(test)]
+        assert book.universe.left(standing & fits) == {open_there.answer}
+        settled += 1
+    assert settled > 0
+
+
 def test_a_test_that_cannot_tell_promises_nothing(book: Casebook) -> None:
     """Volts at the minus post itself are 0 for every fault."""
     (useless,) = (

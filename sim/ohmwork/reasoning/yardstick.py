@@ -137,14 +137,21 @@ class Casebook:
         )
 
     def _next(self, standing: NDArray[Any], fits: NDArray[Any]) -> int:
-        """Return the most promising test; one that the truth answers, if none is."""
+        """Return the most promising test of those that the truth answers.
+
+        Better than one that only narrows an answer's range is one that rules an answer
+        out.
+        """
         import numpy as np
 
         worth = self.worth(standing)
-        useful = (standing & ~fits).any(axis=1)
-        best = int(worth.argmax())
-        if worth[best] > 0.0 and useful[best]:
-            return best
+        narrows = (standing & ~fits).any(axis=1)
+        answers = len(self.universe.left(standing))
+        settles = [
+            bool(some) and len(self.universe.left(standing & left)) < answers
+            for some, left in zip(narrows, fits, strict=True)
+        ]
+        useful = np.array(settles) if any(settles) else narrows
         return int(np.where(useful, worth, -1.0).argmax())
 
     def worth(self, standing: NDArray[Any]) -> NDArray[Any]:
