@@ -20,15 +20,17 @@ from nbclient import NotebookClient
 from nbformat import NotebookNode
 
 import ohmwork
+from ohmwork.circuits import circuit_of
 from ohmwork.course import cut_copy
-from ohmwork.exercise import Exercise, load_exercise
+from ohmwork.drawing import render, sheet
+from ohmwork.exercise import Exercise, load_exercise, scope
 from ohmwork.faults import Fault, inject
 from ohmwork.instruments import Outcome
 from ohmwork.network import Network
 from ohmwork.quantities import parse_quantity
 from ohmwork.questions import Answer, Question, answer_to, read_questions
 from ohmwork.reasoning import casebook
-from ohmwork.reasoning.survey import survey
+from ohmwork.reasoning.survey import survey, touchable
 from ohmwork.symptoms import complaint, symptoms
 from ohmwork.tickets import read_book
 from ohmwork_grading.answers import Key, key_in, mark_answer_in, weigh
@@ -197,6 +199,20 @@ def test_every_fault_of_the_pools_can_be_told_from_all_others(
     for exercise, vehicle in exercises.values():
         for fault, group in groups(vehicle, exercise).items():
             assert group == {fault.answer}, exercise.id
+
+
+def test_every_place_to_measure_at_is_drawn(
+    exercises: dict[str, tuple[Exercise, ohmwork.Vehicle]],
+) -> None:
+    """What a sound search reads, a learner can put a lead on."""
+    for exercise, vehicle in exercises.values():
+        seen = scope(exercise, vehicle)
+        shown = [seen]
+        if len(seen.circuits) > 1:
+            shown += [circuit_of(seen, name) for name in seen.circuits]
+        sheets = [render(sheet(circuit), None) for circuit in shown]
+        drawn = set(re.findall(r'data-place="([^"]+)"', "".join(sheets)))
+        assert sorted(set(touchable(seen)) - drawn) == []
 
 
 def ends(exercise: Exercise) -> list[Fault]:

@@ -36,10 +36,11 @@ class Hand:
     def set(self, control: str, position: str) -> None:
         """Set a control, whether it has a key for each position or a list of them."""
         keys = self.root.get_by_role("group", name=control, exact=True)
+        list_ = self.root.get_by_role("combobox", name=control, exact=True)
+        expect(keys.or_(list_)).to_be_visible()
         if keys.count():
             self.press(keys.get_by_role("button", name=position, exact=True))
         else:
-            list_ = self.root.get_by_role("combobox", name=control, exact=True)
             list_.select_option(label=position)
 
     def take(self, tool: str) -> None:

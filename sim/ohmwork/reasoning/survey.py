@@ -66,13 +66,19 @@ def probes(
 
 
 def touchable(vehicle: Vehicle) -> tuple[str, ...]:
-    """Return the places a lead can touch while everything is fitted."""
+    """Return the places a lead can touch while everything is fitted.
+
+    A filament whose wire belongs to another circuit is not on this one's drawing.
+    """
     hidden = {
         pin
         for part in vehicle.parts.values()
         if isinstance(part, (Fuse, Relay))
         for pin in part.pins
     }
+    wired = {end for w in vehicle.of_type(Wire) for end in (w.start, w.end)}
+    for lamp in vehicle.of_type(TwinLamp):
+        hidden |= set(lamp.sockets) - wired
     return tuple(p for p in vehicle.reachable if p not in hidden)
 
 
