@@ -83,11 +83,25 @@ def test_the_best_practice_marks_are_kept(folder: Path) -> None:
     other.hand_in()
     assert other.marks().points < best.points
     assert lessons_in(folder)[1].practice == f"{best.points:g} of 100"
-    assert lessons_in(folder)[1].state == "begun"
+    assert lessons_in(folder)[1].state == "practised"
     (lesson / f"{PRACTICE}.marks.json").write_text("[", encoding="utf-8")
     assert other.marks().points == pytest.approx(
         float(lessons_in(folder)[1].practice.split()[0])
     )
+
+
+def test_a_marked_practice_fault_moves_next_on(folder: Path) -> None:
+    """Who learns alone hands in no marked fault; another fault begun undoes nothing."""
+    shutil.copy(folder / f"x20_later/{PRACTICE}.tickets.json", folder / LESSON)
+    job = ohmwork.start_practice(PRACTICE, folder=folder / LESSON)
+    assert ohmwork.contents(folder).text.splitlines()[1].startswith("next | x10")
+    job.bench.conclude([job._ticket.fault.answer])
+    job.hand_in()
+    points = f"{job.marks().points:g} of 100"
+    job.another()
+    lines = ohmwork.contents(folder).text.splitlines()
+    assert lines[1] == f" | x10: {TITLE} |  | practised, 1 question open | {points}"
+    assert lines[2].startswith("next | x20: Find it")
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", "3", '{"cells": [{}]}', '{"a": 1}'])

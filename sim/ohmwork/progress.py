@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     from ohmwork.lesson import Shown
 
 CONTENTS_FILE = "contents.ipynb"
+DONE = ("practised", "handed in")
+"""States after which the next lesson comes: a practice fault marked, or the marked one
+handed in. Who learns alone need not hand in."""
+
 HEADS = ("", "Lesson", "Time", "State", "Best practice marks")
 _TEXT = """\
 # Contents
@@ -31,7 +35,8 @@ _TEXT = """\
 Click on a lesson to open it. The next one for you is marked. If you are new here, begin
 with the first; each builds on those before it.
 
-When you come back from a lesson, bring the table up to date: choose
+The mark moves on once you have handed in a practice fault of a lesson, or its marked
+fault. When you come back from a lesson, bring the table up to date: choose
 *Run > Run All Cells* in the menu. Keep no notes on this page: it is made anew whenever
 you open the course.
 
@@ -48,7 +53,7 @@ class Progress:
     time: str
     """As the lesson says it, such as ``60 to 90 minutes``; empty if it does not."""
     state: str
-    """``not begun``, ``begun`` or ``handed in``."""
+    """``not begun``, ``begun``, or one of `DONE`."""
     unanswered: int
     """Questions without an answer. [-]"""
     practice: str
@@ -73,8 +78,11 @@ def _lesson(folder: Path) -> Progress:
     answered = _names(folder, ANSWER_SUFFIX)
     books = _names(folder, BOOK_SUFFIX)
     marked = [folder / f"{b}{CARD_SUFFIX}" for b in books if not _practice(folder, b)]
+    practice = _best(folder)
     if marked and all(map(_is_handed_in, marked)):
         state = "handed in"
+    elif practice:
+        state = "practised"
     else:
         is_begun = bool(answered or _names(folder, CARD_SUFFIX))
         state = "begun" if is_begun else "not begun"
@@ -84,7 +92,7 @@ def _lesson(folder: Path) -> Progress:
         time=" ".join(time[1].split()) if time else "",
         state=state,
         unanswered=len(_questions(folder) - answered),
-        practice=_best(folder),
+        practice=practice,
     )
 
 
@@ -156,7 +164,7 @@ def contents(folder: Path | str = ".") -> Shown:
     from ohmwork.lesson import Shown
 
     lessons = lessons_in(Path(folder))
-    following = next((k for k in lessons if k.state != "handed in"), None)
+    following = next((k for k in lessons if k.state not in DONE), None)
     rows, lines = [], []
     for lesson in lessons:
         state = lesson.state
