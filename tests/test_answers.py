@@ -145,6 +145,46 @@ def test_a_number_is_read_as_people_write_it(typed: str, volts: float) -> None:
     assert answer_to(VOLTS, typed).number == pytest.approx(volts)
 
 
+@pytest.mark.parametrize(
+    ("typed", "unit", "number"),
+    [
+        ("5,02 amps", "A", 5.02),
+        ("1 Amp", "A", 1.0),
+        ("1AMPERE", "A", 1.0),
+        ("5 amperes ", "A", 5.0),
+        ("20 mamps", "A", 0.02),
+        ("20 Milliamps", "A", 0.02),
+        ("20 milli-amperes", "A", 0.02),
+        ("1 volt", "V", 1.0),
+        ("-0,4 Volts", "V", -0.4),
+        ("3 micro volts", "V", 3e-6),
+        ("0.2 Ohms", "Ω", 0.2),
+        ("4.7 kOhm", "Ω", 4700.0),
+        ("4.7 kilohms", "Ω", 4700.0),
+        ("1 Megohm", "Ω", 1e6),
+        ("10 MOHM", "Ω", 1e7),
+        ("55 watt", "W", 55.0),
+        ("1e3 watts", "W", 1000.0),
+    ],
+)
+def test_the_units_word_is_read_in_any_case(
+    typed: str, unit: str, number: float
+) -> None:
+    """Alone, or with a prefix as word or symbol."""
+    asked = Question(id="q", text="?", unit=unit, options={}, reasons={})
+    assert answer_to(asked, typed).number == pytest.approx(number)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["5,02 ohms", "5,02 A", "x 5,02", "1,2,3 volts", "5,02 nV", "5,02e12 volts"],
+)
+def test_what_was_typed_is_quoted(typed: str) -> None:
+    """Not what was made of it."""
+    with pytest.raises(QuantityError, match=f"'{typed}'"):
+        answer_to(VOLTS, typed)
+
+
 @pytest.mark.parametrize("typed", ["", "12.37 A", "twelve volts", "1.2.3 V", "1.234,5"])
 def test_what_is_no_number_with_the_unit_is_refused(typed: str) -> None:
     """The sentence says what to write."""

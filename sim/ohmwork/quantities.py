@@ -19,13 +19,14 @@ _WITHOUT_PREFIX = {"mm2", "°C"}
 _PATTERN = re.compile(r"\s*([-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?)\s*(\S*)\s*")
 
 
-def parse_quantity(text: object, unit: str) -> float:
+def parse_quantity(text: object, unit: str, *, typed: str | None = None) -> float:
     """Return the number that a text such as ``7.7 mΩ`` stands for.
 
     Parameters
     ----------
     text : number and unit, with or without a space between them.
     unit : unit asked for: V, A, Ω, W, s, m, mm2 or °C.
+    typed : what an error quotes, if `text` is made of it.
 
     Returns
     -------
@@ -36,26 +37,28 @@ def parse_quantity(text: object, unit: str) -> float:
     QuantityError
         If the text is no number with this unit.
     """
+    quoted = str(text) if typed is None else typed
     match = _PATTERN.fullmatch(str(text).replace("Ω", "Ω"))
     if match is None:
-        raise QuantityError(f"'{text}' is no value. Write a number and {unit}.")
+        raise QuantityError(f"'{quoted}' is no value. Write a number and {unit}.")
     number, given = match.groups()
     for spelling, standard in _SPELLINGS.items():
         if given.endswith(spelling):
             given = given.removesuffix(spelling) + standard
     prefix = given.removesuffix(unit)
     if not given.endswith(unit) or (prefix and unit in _WITHOUT_PREFIX):
-        raise QuantityError(f"'{text}' is not in {unit}. Write a number and {unit}.")
+        raise QuantityError(f"'{quoted}' is not in {unit}. Write a number and {unit}.")
     if prefix not in _PREFIXES:
         allowed = ", ".join(p + unit for p in _PREFIXES)
-        raise QuantityError(f"'{text}' has an unknown unit. Allowed are {allowed}.")
+        raise QuantityError(f"'{quoted}' has an unknown unit. Allowed are {allowed}.")
     try:
         value = float(number) * _PREFIXES[prefix]
     except ValueError:
-        raise QuantityError(f"'{number}' in '{text}' is no number.") from None
+        what = f"'{number}' in '{quoted}'" if typed is None else f"'{quoted}'"
+        raise QuantityError(f"{what} is no number.") from None
     if value != 0.0 and not SMALLEST <= abs(value) <= LARGEST:
         raise QuantityError(
-            f"'{text}' is out of range. "
+            f"'{quoted}' is out of range. "
             f"Allowed sizes are {SMALLEST:g} to {LARGEST:g} {unit}."
         )
     return value

@@ -29,6 +29,22 @@ MOST_DIGITS = 6
 _BARE = re.compile(r"[-+]?[0-9.]+")
 """A number without a unit."""
 
+_WORDS = {"V": "volts?", "A": "amp(?:ere)?s?", "Ω": "ohms?", "W": "watts?"}
+"""A unit's symbol to its plain word, as a pattern."""
+
+_PREFIXES = {
+    "micro": "µ",
+    "milli": "m",
+    "kil": "k",
+    "kilo": "k",
+    "meg": "M",
+    "mega": "M",
+}
+"""Before a word; the trade says kilohm and megohm as well."""
+
+_PREFIX = rf"(?P<prefix>(?i:{'|'.join(_PREFIXES)})[- ]?|[mµukM]?)"
+_NUMBER = r"(?P<number>[-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?)"
+
 _GROUPED = re.compile(r"[-+]?[1-9][0-9]{0,2}(,[0-9]{3})+(?![0-9,])")
 """A number whose commas may stand between thousands."""
 
@@ -150,7 +166,8 @@ def answer_to(question: Question, given: str, reason: str = "") -> Answer:
         If there is no such choice or reason.
     """
     if question.unit:
-        number = parse_quantity(_as_quantity(given, question.unit), question.unit)
+        text = _as_quantity(given, question.unit)
+        number = parse_quantity(text, question.unit, typed=given)
         return Answer(question=question.id, number=number)
     if not given or (question.reasons and not reason):
         what = "an answer" if not given else "a reason as well"
@@ -178,7 +195,20 @@ def _as_quantity(typed: str, unit: str) -> str:
         raise QuantityError(
             f"'{typed}' can mean {whole} or {decimal}. Write it without the comma."
         )
-    return f"{text} {unit}" if _BARE.fullmatch(text) else text
+    if _BARE.fullmatch(text):
+        return f"{text} {unit}"
+    return _with_symbol(text)
+
+
+def _with_symbol(text: str) -> str:
+    """Return a number with its unit's symbol where it had the unit's word."""
+    for symbol, word in _WORDS.items():
+        worded = re.compile(rf"{_NUMBER}\s*{_PREFIX}(?i:{word})")
+        if match := worded.fullmatch(text):
+            prefix = match["prefix"].rstrip("- ")
+            prefix = _PREFIXES.get(prefix.lower(), prefix)
+            return f"{match['number']} {prefix}{symbol}"
+    return text
 
 
 def write_answer(answer: Answer, folder: Path) -> None:
