@@ -8,12 +8,14 @@ from importlib.metadata import version
 from pathlib import Path
 from xml.etree import ElementTree
 
+import nbformat
 import pytest
 
 import ohmwork.cli
 from ohmwork import course_folder
 from ohmwork.circuits import circuit_of
 from ohmwork.cli import main
+from ohmwork.course import ALONE_LINES, MARKS_LINE, copy_for_learner
 from ohmwork.faults import KINDS, sites, universe
 from ohmwork.progress import CONTENTS_FILE
 from ohmwork.vehicle import load_vehicle
@@ -65,6 +67,26 @@ def test_open_gives_a_learner_copy(copy: Path) -> None:
         assert "BEGIN SOLUTION" not in text
         cells = json.loads(text)["cells"]
         assert not [cell for cell in cells if cell.get("outputs")]
+
+
+def test_who_learns_alone_is_told_how_to_check_themselves(tmp_path: Path) -> None:
+    """In each cell with marks, where no name in a course was given; no key is told."""
+    alone, named = tmp_path / "alone", tmp_path / "named"
+    copy_for_learner(alone)
+    copy_for_learner(named, "ada")
+    paths = sorted(path.relative_to(alone) for path in alone.glob("*/*.ipynb"))
+    assert paths
+    for path in paths:
+        cells = [
+            [cell.source for cell in nbformat.read(folder / path, 4).cells]
+            for folder in (alone, named)
+        ]
+        changed = [(a, b) for a, b in zip(*cells, strict=True) if a != b]
+        assert set(changed) == {(ALONE_LINES, MARKS_LINE)}
+        assert MARKS_LINE not in cells[0]
+    (named / NOTEBOOK).unlink()
+    copy_for_learner(named)
+    assert MARKS_LINE in (named / NOTEBOOK).read_text("utf-8")
 
 
 def test_open_again_never_overwrites_work(

@@ -14,6 +14,14 @@ from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 
 DEFAULT_FOLDER = "ohmwork-course"
 GLOSSARY = "GLOSSARY.md"
+MARKS_LINE = "# Your marks appear here once your instructor has marked your work."
+"""Where a master has nothing else to show of a cell with marks."""
+
+ALONE_LINES = """\
+# In a class, an instructor marks this and your marks appear here. If you learn alone,
+# check yourself with the lesson's folded text and with its practice fault, which is
+# marked at once."""
+"""The same for who opened the course without the name of a class."""
 
 
 def course_folder() -> Path:
@@ -50,13 +58,14 @@ def copy_for_learner(target: Path, learner: str | None = None) -> tuple[str, ...
             shutil.copyfile(file, target / to)
             added.append(to)
 
+    alone = learner is None and not any(target.glob(f"*/{LEARNER_FILE}"))
     for master in sorted(course_folder().glob("*/*.ipynb")):
         folder = target / master.parent.name
         folder.mkdir(parents=True, exist_ok=True)
         _remember(folder / LEARNER_FILE, learner)
         copy = folder / master.name
         if not copy.exists():
-            cut_copy(master, copy)
+            cut_copy(master, copy, alone=alone)
             added.append(f"{folder.name}/{copy.name}")
         books = master.parent.glob(f"*{BOOK_SUFFIX}")
         questions = master.parent.glob(f"*{QUESTIONS_SUFFIX}")
@@ -67,13 +76,14 @@ def copy_for_learner(target: Path, learner: str | None = None) -> tuple[str, ...
     return tuple(added)
 
 
-def cut_copy(master: Path, copy: Path) -> None:
+def cut_copy(master: Path, copy: Path, *, alone: bool = False) -> None:
     """Write a learner copy of a master, as nbgrader cuts it.
 
     Parameters
     ----------
     master : notebook with solutions and hidden tests.
     copy : where to write the notebook without them.
+    alone : no instructor is known, so say how a learner can check themselves.
     """
     import nbformat
     from nbgrader.preprocessors import (
@@ -86,6 +96,10 @@ def cut_copy(master: Path, copy: Path) -> None:
     notebook = nbformat.read(master, as_version=4)
     for step in (LockCells, ClearSolutions, ClearOutput, ClearHiddenTests):
         notebook, _ = step().preprocess(notebook, {})
+    if alone:
+        for cell in notebook.cells:
+            if cell.cell_type == "code":
+                cell.source = cell.source.replace(MARKS_LINE, ALONE_LINES)
     nbformat.write(notebook, copy)
 
 
