@@ -70,6 +70,8 @@ def test_another_practice_fault_comes_once_the_first_is_handed_in(
     root.get_by_label("What", exact=True).select_option(index=1)
     hand.hand_in()
     expect(root).to_contain_text("A sound search", timeout=60_000)
+    expect(root).to_contain_text("Marked. Your marks are below.")
+    expect(root).not_to_contain_text("Save the notebook")
     notebook.screenshot("lesson-practice-marks")
     hand.press_named("Another fault")
     expect(root).not_to_contain_text(first)

@@ -640,6 +640,36 @@ def cut_off(root: Locator) -> list[str]:
     return found
 
 
+def test_what_a_repair_is_answered_with_is_not_cut_off(bench: Notebook) -> None:
+    """It takes more than one line, and all of them are in sight."""
+    page, root = bench.page, root_of(bench)
+    before = page.viewport_size
+    assert before is not None
+    hand = Hand(root=root)
+    hand.set("Ignition", "on")
+    hand.set("Lights", "dip")
+    hand.conclude(("W23", "high resistance"))
+    hand.repair("W23")
+    status = root.locator(".ow-status")
+    try:
+        for width, height in ((1440, 900), (1000, 700)):
+            page.set_viewport_size({"width": width, "height": height})
+            lines, hidden = status.evaluate(
+                """node => {
+                    const range = document.createRange();
+                    range.selectNodeContents(node);
+                    const tops = [...range.getClientRects()].map(one => one.top);
+                    return [new Set(tops).size, node.scrollHeight - node.clientHeight];
+                }"""
+            )
+            assert lines > 1
+            assert hidden <= 0
+            root.evaluate("node => node.scrollIntoView()")
+            bench.screenshot(f"workbench-repaired-{width}")
+    finally:
+        page.set_viewport_size(before)
+
+
 def test_nothing_is_cut_off_beside_the_file_browser(bench: Notebook) -> None:
     """With JupyterLab's own side panel open, in a narrow window."""
     page, root = bench.page, root_of(bench)

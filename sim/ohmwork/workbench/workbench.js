@@ -336,8 +336,10 @@ class Page {
   checkAll() {
     const { state } = this;
     const gap = this.missing();
-    const once = state.isPractice ? "Hand in to see your marks." : "You can hand in once.";
-    text(this.check, state.isHandedIn ? "Handed in. Save the notebook." : gap || `${once} ${state.undone}`);
+    const [once, done] = state.isPractice
+      ? ["Hand in to see your marks.", "Marked. Your marks are below."]
+      : ["You can hand in once.", "Handed in. Save the notebook."];
+    text(this.check, state.isHandedIn ? done : gap || `${once} ${state.undone}`);
     this.handIn.classList.toggle("ow-ready", !gap && !state.isHandedIn);
     this.handIn.disabled = state.isHandedIn;
   }
