@@ -151,6 +151,10 @@ def test_open_starts_jupyterlab_on_the_folder(
     assert command[:3] == [sys.executable, "-m", "jupyterlab"]
     assert any(str(copy) in word for word in command)
     assert any(word.endswith(f"/lab/tree/{CONTENTS_FILE}") for word in command)
+    (settings,) = (word for word in command if "app_settings_dir" in word)
+    overrides = Path(settings.partition("=")[2]) / "overrides.json"
+    (asks,) = json.loads(overrides.read_text(encoding="utf-8")).values()
+    assert asks == {"checkForUpdates": False, "fetchNews": "false"}
 
 
 def test_open_on_a_file_is_refused(

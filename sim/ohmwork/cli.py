@@ -106,7 +106,7 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
 
 
 def _open(options: argparse.Namespace) -> int:
-    from ohmwork.course import DEFAULT_FOLDER, copy_for_learner
+    from ohmwork.course import DEFAULT_FOLDER, LAB_SETTINGS, copy_for_learner
     from ohmwork.progress import CONTENTS_FILE
 
     folder = options.folder or Path(DEFAULT_FOLDER)
@@ -127,6 +127,7 @@ def _open(options: argparse.Namespace) -> int:
         f"--ServerApp.root_dir={folder}",
         f"--ServerApp.kernel_websocket_connection_class={connection}",
         f"--LabApp.default_url=/lab/tree/{CONTENTS_FILE}",
+        f"--LabApp.app_settings_dir={LAB_SETTINGS}",
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")

@@ -14,6 +14,9 @@ from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 
 DEFAULT_FOLDER = "ohmwork-course"
 GLOSSARY = "GLOSSARY.md"
+LAB_SETTINGS = Path(__file__).with_name("lab_settings")
+"""What JupyterLab is started with: it fetches nothing and asks nothing about news."""
+
 MARKS_LINE = "# Your marks appear here once your instructor has marked your work."
 """Where a master has nothing else to show of a cell with marks."""
 

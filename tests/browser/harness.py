@@ -22,6 +22,8 @@ from urllib.request import urlopen
 
 from playwright.sync_api import Locator, Page
 
+from ohmwork.course import LAB_SETTINGS
+
 SERVER_START = 60.0
 """Longest wait for the server's first answer, ten times an idle machine's. [s]"""
 
@@ -61,7 +63,6 @@ def running_lab(home: Path) -> Iterator[Lab]:
     """Run JupyterLab with everything it reads and writes inside `home`."""
     folder = home / "notebooks"
     folder.mkdir()
-    _forbid_news(home)
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = free.getsockname()[1]
     lab = Lab(url=f"http://127.0.0.1:{port}", token=secrets.token_hex(), folder=folder)
@@ -83,13 +84,6 @@ def running_lab(home: Path) -> Iterator[Lab]:
             server.terminate()
 
 
-def _forbid_news(home: Path) -> None:
-    """Keep JupyterLab's question about news from covering the notebook."""
-    settings = home / "config/lab/user-settings/@jupyterlab/apputils-extension"
-    settings.mkdir(parents=True)
-    (settings / "notification.jupyterlab-settings").write_text('{"fetchNews": "false"}')
-
-
 def _command(lab: Lab, port: int) -> list[str]:
     return [
         sys.executable,
@@ -105,6 +99,7 @@ def _command(lab: Lab, port: int) -> list[str]:
         # As `ohmwork open` starts it.
         "--ServerApp.kernel_websocket_connection_class="
         "ohmwork.prompt_server.PromptConnection",
+        f"--LabApp.app_settings_dir={LAB_SETTINGS}",
     ]
 
 
