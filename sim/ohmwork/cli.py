@@ -106,7 +106,7 @@ def _parser(others: Sequence[str]) -> argparse.ArgumentParser:
 
 
 def _open(options: argparse.Namespace) -> int:
-    from ohmwork.course import DEFAULT_FOLDER, LAB_SETTINGS, copy_for_learner
+    from ohmwork.course import DEFAULT_FOLDER, LAB_OPTIONS, copy_for_learner
     from ohmwork.progress import CONTENTS_FILE
 
     folder = options.folder or Path(DEFAULT_FOLDER)
@@ -119,15 +119,13 @@ def _open(options: argparse.Namespace) -> int:
         print("Nothing was missing; your work is as you left it.")
     if options.copy_only:
         return 0
-    connection = "ohmwork.prompt_server.PromptConnection"
     command = [
         sys.executable,
         "-m",
         "jupyterlab",
         f"--ServerApp.root_dir={folder}",
-        f"--ServerApp.kernel_websocket_connection_class={connection}",
         f"--LabApp.default_url=/lab/tree/{CONTENTS_FILE}",
-        f"--LabApp.app_settings_dir={LAB_SETTINGS}",
+        *LAB_OPTIONS,
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")

@@ -14,8 +14,13 @@ from ohmwork.tickets import SUFFIX as BOOK_SUFFIX
 
 DEFAULT_FOLDER = "ohmwork-course"
 GLOSSARY = "GLOSSARY.md"
-LAB_SETTINGS = Path(__file__).with_name("lab_settings")
-"""What JupyterLab is started with: it fetches nothing and asks nothing about news."""
+LAB_OPTIONS = (
+    "--ServerApp.kernel_websocket_connection_class="
+    "ohmwork.prompt_server.PromptConnection",
+    f"--LabApp.app_settings_dir={Path(__file__).with_name('lab_settings')}",
+)
+"""What JupyterLab is started with: a server that does not wait to send, and no news
+that is fetched or asked about."""
 
 MARKS_LINE = "# Your marks appear here once your instructor has marked your work."
 """Where a master has nothing else to show of a cell with marks."""

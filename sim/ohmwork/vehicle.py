@@ -104,6 +104,11 @@ class Vehicle:
         return tuple(place for part in parts for place in part.places)
 
     @property
+    def wired(self) -> frozenset[str]:
+        """Places at which a wire arrives."""
+        return frozenset(end for w in self.of_type(Wire) for end in (w.start, w.end))
+
+    @property
     def reference(self) -> str:
         """The battery's minus post, against which voltages are measured."""
         return f"{self.batteries[0]}:-"
@@ -515,11 +520,11 @@ class _Reader:
                 raise self.fail(top.lc.key("rails")[0], f"rails: '{mark}' is missing.")
         for mark, place in vehicle.rails.items():
             self.exists(vehicle, place, top.lc.key("rails")[0], f"rail {mark}")
-        joined = {end for w in vehicle.of_type(Wire) for end in (w.start, w.end)}
+        wired = vehicle.wired
         for part in parts.values():
             if isinstance(part, (Wire, Body, Chafe, Engine)):
                 continue
-            if not joined.intersection(part.places):
+            if not wired.intersection(part.places):
                 line = entries.lc.key(part.name)[0]
                 raise self.fail(line, f"{part.name} has no wire. Join it or remove it.")
 

@@ -20,7 +20,6 @@ from ohmwork.parts import (
     GroundPoint,
     Part,
     Potentiometer,
-    Wire,
 )
 from ohmwork.vehicle import Vehicle, first_upper
 
@@ -44,10 +43,9 @@ def warnings(vehicle: Vehicle) -> list[str]:
     ]
 
 
-def _joined(vehicle: Vehicle) -> set[str]:
+def _joined(vehicle: Vehicle) -> frozenset[str]:
     """Return the places at which a wire arrives, or a bolt on the body."""
-    ends = {end for w in vehicle.of_type(Wire) for end in (w.start, w.end)}
-    return ends | {point.body for point in vehicle.of_type(GroundPoint)}
+    return vehicle.wired | {point.body for point in vehicle.of_type(GroundPoint)}
 
 
 def _unconnected(vehicle: Vehicle) -> Iterator[str]:
@@ -71,7 +69,7 @@ def _idle_controls(vehicle: Vehicle) -> Iterator[str]:
             yield f"{called}: nothing uses it, so setting it changes nothing."
 
 
-def _conducts(control: Control, joined: set[str]) -> bool:
+def _conducts(control: Control, joined: frozenset[str]) -> bool:
     """Whether a control's setting can change a current between wires."""
     if isinstance(control, Engine):
         return False

@@ -22,7 +22,7 @@ from urllib.request import urlopen
 
 from playwright.sync_api import Locator, Page
 
-from ohmwork.course import LAB_SETTINGS
+from ohmwork.course import LAB_OPTIONS
 
 SERVER_START = 60.0
 """Longest wait for the server's first answer, ten times an idle machine's. [s]"""
@@ -96,10 +96,7 @@ def _command(lab: Lab, port: int) -> list[str]:
         f"--ServerApp.root_dir={lab.folder}",
         f"--IdentityProvider.token={lab.token}",
         "--LabApp.expose_app_in_browser=True",
-        # As `ohmwork open` starts it.
-        "--ServerApp.kernel_websocket_connection_class="
-        "ohmwork.prompt_server.PromptConnection",
-        f"--LabApp.app_settings_dir={LAB_SETTINGS}",
+        *LAB_OPTIONS,
     ]
 
 

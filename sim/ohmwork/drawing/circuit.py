@@ -90,12 +90,12 @@ def elements(vehicle: Vehicle) -> Iterator[Element]:
 
     A filament or a terminal of a box that no wire reaches is left out.
     """
-    wired = {end for wire in vehicle.of_type(Wire) for end in (wire.start, wire.end)}
+    wired = vehicle.wired
     for part in vehicle.parts.values():
         yield from _elements(part, vehicle.rails["31"], wired)
 
 
-def _elements(part: Part, ground: str, wired: set[str]) -> Iterator[Element]:
+def _elements(part: Part, ground: str, wired: frozenset[str]) -> Iterator[Element]:
     name, ends = part.name, part.sockets
     if isinstance(part, Wire):
         yield Element(part=name, kind="wire", top=part.start, bottom=part.end)

@@ -8,7 +8,7 @@ decades. An island that nothing holds gets one leak of `LEAK` to the reference.
 The table has stages. Nodes whose branches seldom change come in an early stage, which
 need not be run again when only later ones have changed.
 
-The same table runs on floats, on fractions (exact) and on arrays of scenarios.
+The same table runs on floats and on fractions (exact), and in `lanes` on many circuits.
 """
 
 from __future__ import annotations

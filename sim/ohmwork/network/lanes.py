@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields
 from functools import partial
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 import numba
 import numpy as np
@@ -20,14 +20,10 @@ from numpy.typing import NDArray
 from ohmwork.network import laws
 from ohmwork.network.elimination import LEAK, REFERENCE, Stamps, Step
 from ohmwork.network.lowering import BY_SETUP
-
-if TYPE_CHECKING:
-    from ohmwork.network.newton import Shape
+from ohmwork.network.newton import MOST_HALVINGS, MOST_STEPS, SWITCHED, Shape
 
 LANES = 24
 """Few enough for their numbers to stay near, enough for wide instructions."""
-
-MOST_STEPS, MOST_HALVINGS = 200, 60
 
 CURVES = (
     laws.Filament, laws.Diode, laws.Threshold, laws.Motor, laws.Accumulator,
@@ -118,7 +114,7 @@ def table_of(shape: Shape) -> Table:
         edge = shape.edges[branch]
         return slot_at[n_edges + max(i, j) if edge == REFERENCE else edge]
 
-    late = [*shape.of_stage[1], *shape.bent]
+    late = [*shape.of_stage[SWITCHED], *shape.bent]
     switched, bent = (_flat(steps, node_at, slot_at) for steps in stages)
     return Table(
         _whole(nodes),
@@ -206,7 +202,7 @@ def fleet(
     variant, setup : of each circuit, the number of its vehicle and of its setup.
     """
     table = shape.table
-    late = [*shape.of_stage[1], *shape.bent]
+    late = [*shape.of_stage[SWITCHED], *shape.bent]
     one_of_variant, one_of_setup = (
         np.unique(which, return_index=True)[1] for which in (variant, setup)
     )
@@ -222,7 +218,7 @@ def fleet(
         shares[row] = laws.pick(set_shares[k], one_of_setup)
         gates.append([g for g in branch.gates if g.by not in BY_SETUP])
         if isinstance(branch.law, laws.Limited) and branch.owner in senses:
-            sense[row - len(shape.of_stage[1])] = senses.index(branch.owner)
+            sense[row - len(shape.of_stage[SWITCHED])] = senses.index(branch.owner)
     row_of = {(False, name): k for k, name in enumerate(triggers)}
     row_of |= {(True, name): k for k, name in enumerate(fuses, len(triggers))}
     flat = [gate for some in gates for gate in some]

@@ -26,7 +26,7 @@ what only decides which relays and fuses open. [V]"""
 SET, SWITCHED, BENT = range(3)
 """Stages of a branch."""
 
-_STEPS, _HALVINGS = 200, 60
+MOST_STEPS, MOST_HALVINGS = 200, 60
 
 _SETUPS_KEPT = 32
 """Positions of the controls for which the first stage is remembered."""
@@ -212,7 +212,7 @@ def newton(
     held = [shares[k] for k in bent]
     at = [shape.across(k, voltages) for k in bent]
     values = [curve.at(v) for curve, v in zip(curves, at, strict=True)]
-    for _ in range(_STEPS):
+    for _ in range(MOST_STEPS):
         stamps = base.copy()
         for k, v, share, (current, slope) in zip(bent, at, held, values, strict=True):
             shape.add(stamps, k, share * slope, share * (current - slope * v))
@@ -242,7 +242,7 @@ def _along(
     length = 1.0
     # A whole step is the solution itself, free of the rounding of a large swing.
     tried = full
-    for _ in range(_HALVINGS):
+    for _ in range(MOST_HALVINGS):
         reached = [law.at(v) for law, v in zip(laws, tried, strict=True)]
         rise = sum(
             share * (beyond - current - slope * length * step) * step

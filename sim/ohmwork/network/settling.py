@@ -184,23 +184,20 @@ class Settling:
         self, reduced: Stamps, tolerance: float = FINE
     ) -> tuple[Any, Stamps | None]:
         """Find the voltages, let everything follow; return where something moved."""
-        shares, laws = self.shares(), self.present_laws()
-        stamps = self._solve(laws, reduced, shares, tolerance)
+        shares = self.shares()
+        stamps = self._solve(reduced, shares, tolerance)
         flipped = self._flip()
         rests = flipped == 0.0
         moved = (flipped > 0.0) | self._follow_senses() | self._reset()
         return moved | self._melt_one(shares, rests), stamps
 
     def _solve(
-        self,
-        laws: list[Law],
-        reduced: Stamps,
-        shares: list[Row],
-        tolerance: float,
+        self, reduced: Stamps, shares: list[Row], tolerance: float
     ) -> Stamps | None:
         """Find the voltages; return what Newton's last step left of one circuit."""
         shape = self.shape
         if self.network.single:
+            laws = self.present_laws()
             stamps = newton(shape, laws, reduced, shares, self.voltages, tolerance)
             shape.expand(SWITCHED, stamps, self.voltages)
             return stamps

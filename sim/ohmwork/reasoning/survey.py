@@ -76,7 +76,7 @@ def touchable(vehicle: Vehicle) -> tuple[str, ...]:
         if isinstance(part, (Fuse, Relay))
         for pin in part.pins
     }
-    wired = {end for w in vehicle.of_type(Wire) for end in (w.start, w.end)}
+    wired = vehicle.wired
     for lamp in vehicle.of_type(TwinLamp):
         hidden |= set(lamp.sockets) - wired
     return tuple(p for p in vehicle.reachable if p not in hidden)
